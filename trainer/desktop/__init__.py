@@ -1,0 +1,1 @@
+"""The window: loop, inputs, widgets, screens and the calibrated canvas."""

@@ -1,0 +1,1 @@
+"""The micrometer itself: what its scales show at a position, and what a typed text means."""

@@ -1,0 +1,1 @@
+"""What is kept: the archive, its upgrade steps, import and export."""

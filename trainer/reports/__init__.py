@@ -1,0 +1,1 @@
+"""Figures, printed sheets and person reports."""

@@ -1,0 +1,1 @@
+"""Answers and truths in, numbers a laboratory can quote out."""

@@ -1,0 +1,1 @@
+"""Criteria, the decision, and the signed statement with its verification."""
