@@ -1,0 +1,119 @@
+"""Typed text to numbers: the one door by which a person's figures come in.
+
+A decimal comma and a decimal point mean the same; grouping marks are refused, since 7,384 must
+never be taken for seven thousand.
+"""
+
+import re
+from decimal import Decimal
+
+from trainer.instrument.micrometer import Micrometer, Unit
+from trainer.instrument.refusal import Refusal
+
+LONGEST = 40  # characters; nobody types more for one reading
+LARGEST = Decimal(10) ** 6
+
+NUMBER = re.compile(r"(?P<sign>[+-]?)(?P<whole>[0-9]*)(?:[.,](?P<rest>[0-9]*))?")
+UNITS: dict[str, Unit] = {
+    "mm": "mm",
+    "millimetre": "mm",
+    "millimetres": "mm",
+    "millimeter": "mm",
+    "millimeters": "mm",
+    "in": "in",
+    "in.": "in",
+    "inch": "in",
+    "inches": "in",
+    '"': "in",
+    "″": "in",
+    "''": "in",
+}
+UNIT_NAMES: dict[Unit, str] = {"mm": "millimetres", "in": "inches"}
+
+
+class UnreadableAnswer(Refusal):
+    """The typed text is not what was asked for; the sentence says why."""
+
+
+def number(text: str) -> Decimal:
+    """Return the number that a text stands for, exactly.
+
+    >>> number(" .3127 "), number("7,384"), number("−2")
+    (Decimal('0.3127'), Decimal('7.384'), Decimal('-2'))
+    """
+    trimmed = _trimmed(text)
+    match = NUMBER.fullmatch(trimmed)
+    if match is None:
+        raise UnreadableAnswer(_why_not_a_number(trimmed))
+    whole, rest = match["whole"], match["rest"] or ""
+    if not whole and not rest:
+        raise UnreadableAnswer(f"{trimmed!r} has no digits; type a number such as 7.384")
+    value = Decimal(f"{match['sign']}{whole or 0}.{rest or 0}")
+    if abs(value) > LARGEST:
+        raise UnreadableAnswer(f"{trimmed} is larger than any reading; check the decimal point")
+    return value.normalize() if not value else value if rest else Decimal(int(value))
+
+
+def reading(text: str, micrometer: Micrometer) -> float:
+    """Return the position, in tenths, that a typed reading of this instrument stands for.
+
+    A unit may follow; another unit than the instrument's is refused. A number outside the travel is a
+    reading all the same (a slip of the decimal point must be counted, not hidden).
+
+    >>> from trainer.instrument import catalogue
+    >>> reading("7,3742 mm", catalogue.load("metric"))
+    7374.2
+    """
+    figures, unit = _split_unit(_trimmed(text))
+    if unit is not None and unit != micrometer.unit:
+        raise UnreadableAnswer(
+            f"the answer is in {UNIT_NAMES[unit]}, but this instrument reads in "
+            f"{UNIT_NAMES[micrometer.unit]}; "
+            f"type {UNIT_NAMES[micrometer.unit]}"
+        )
+    return micrometer.position_of(number(figures))
+
+
+def tenths(text: str, *, halves: bool = False) -> float:
+    """Return an estimate between two neighbouring lines, from 0 to 10 tenths.
+
+    >>> tenths("7,5", halves=True)
+    7.5
+    """
+    value = number(text)
+    step = Decimal("0.5") if halves else Decimal(1)
+    wanted = "tenths from 0 to 10, halves allowed" if halves else "whole tenths from 0 to 10"
+    if not 0 <= value <= 10 or value % step:
+        raise UnreadableAnswer(f"{_trimmed(text)} is not among the answers asked for: {wanted}")
+    return float(value)
+
+
+def _trimmed(text: str) -> str:
+    """Return the text without outer spaces of any kind, with one kind of minus."""
+    if len(text) > LONGEST:
+        raise UnreadableAnswer(f"the answer has {len(text)} characters; a reading has fewer than {LONGEST}")
+    return text.strip().replace("−", "-").replace("–", "-")
+
+
+def _split_unit(trimmed: str) -> tuple[str, Unit | None]:
+    match = re.fullmatch(r"(?P<figures>[^a-zA-Zµμ\"″']*)(?P<unit>.*)", trimmed, re.DOTALL)
+    assert match is not None  # the pattern fits every text
+    if not match["unit"]:
+        return trimmed, None
+    name = match["unit"].strip().lower()
+    if name not in UNITS:
+        raise UnreadableAnswer(
+            f"{match['unit']!r} is not a unit known here; type a number, with mm or in if you like"
+        )
+    return match["figures"].strip(), UNITS[name]
+
+
+def _why_not_a_number(trimmed: str) -> str:
+    if not trimmed:
+        return "nothing was typed; type a number such as 7.384"
+    if len(re.findall("[.,]", trimmed)) > 1:
+        return f"{trimmed!r} has more than one decimal sign; type one point or one comma"
+    if re.search(r"[0-9]\s+[0-9]", trimmed):
+        return f"{trimmed!r} has a space between digits; type the number in one piece"
+    odd = next((c for c in trimmed if not (c.isascii() and c.isdigit()) and c not in ".,+-"), trimmed)
+    return f"{trimmed!r} is not a number because of {odd!r}; type digits with one decimal point or comma"
