@@ -43,7 +43,7 @@ def number(text: str) -> Decimal:
     """
     trimmed = _trimmed(text)
     match = NUMBER.fullmatch(trimmed)
-    if match is None:
+    if match is None or not trimmed:
         raise UnreadableAnswer(_why_not_a_number(trimmed))
     whole, rest = match["whole"], match["rest"] or ""
     if not whole and not rest:
