@@ -1,0 +1,139 @@
+"""The command line: finds the command, loads only its module, turns refusals into one sentence."""
+
+import contextlib
+import errno
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from trainer import __version__
+from trainer.instrument.refusal import Refusal
+
+if TYPE_CHECKING:
+    import typer
+
+DONE, NO, WRONG_USAGE, INTERRUPTED = 0, 1, 2, 130
+
+# command: (module in trainer.commands, function or group in it)
+COMMANDS: dict[str, tuple[str, str]] = {
+    "drill": ("drill", "drill"),
+    "demo": ("demo", "demo"),
+    "draw": ("draw", "draw"),
+    "score": ("score", "score"),
+    "people": ("people", "people"),
+    "plans": ("plans", "plans"),
+    "export": ("export_", "export"),
+    "import": ("import_", "import_"),
+    "archive": ("archive", "archive"),
+}
+
+ABOUT = """Train and measure the reading of a micrometer between its graduations.
+
+Without a command the window opens. A screen score shows skill on a picture and must be confirmed on a
+real instrument before it supports a release decision.
+"""
+
+
+def app(wanted: str | None = None) -> "typer.Typer":
+    """Return the command line with one command loaded, or with all of them when none is named."""
+    import typer
+
+    program = typer.Typer(
+        name="tenthwise",
+        help=ABOUT,
+        no_args_is_help=True,
+        pretty_exceptions_enable=False,
+        add_completion=True,
+    )
+    program.callback()(_options)
+    for name in [wanted] if wanted in COMMANDS else COMMANDS:
+        module, attribute = COMMANDS[name]
+        command = getattr(importlib.import_module(f"trainer.commands.{module}"), attribute)
+        if isinstance(command, typer.Typer):
+            program.add_typer(command, name=name)
+        else:
+            program.command(name)(command)
+    return program
+
+
+def _options(version: bool = False) -> None:
+    """Hold the options of the program itself; `--version` is answered before the commands are loaded."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 1 "no" or refused, 2 wrong usage."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if given == ["--version"]:
+        print(f"tenthwise {__version__}")
+        return DONE
+    try:
+        return _window(given) if _opens_window(given) else _command(given)
+    except Refusal as refusal:
+        _say(str(refusal))
+    except KeyboardInterrupt:
+        _say("stopped; what was entered before is kept")
+        return INTERRUPTED
+    except BrokenPipeError:
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as fault:
+        _say(_sentence(fault))
+    except MemoryError:
+        _say("there is not enough memory for this; use a smaller file or picture")
+    return NO
+
+
+def _opens_window(given: Sequence[str]) -> bool:
+    """Return whether only the archive is named, if anything: then the window opens."""
+    return not given or given[0].startswith("--archive")
+
+
+def _window(given: Sequence[str]) -> int:
+    from trainer.commands.window import open_window
+
+    where = None
+    if given:
+        name, _, value = given[0].partition("=")
+        rest = [*([value] if value else []), *given[1:]]
+        if name != "--archive" or len(rest) != 1:
+            print("usage: tenthwise [--archive URL-or-path]   or   tenthwise COMMAND --help", file=sys.stderr)
+            return WRONG_USAGE
+        where = rest[0]
+    return open_window(where)
+
+
+def _command(given: list[str]) -> int:
+    import typer.main
+
+    command = typer.main.get_command(app(given[0]))
+    try:
+        command.main(args=given, prog_name="tenthwise")
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else DONE if leaving.code is None else NO
+    return DONE
+
+
+def _say(sentence: str) -> None:
+    with contextlib.suppress(OSError):
+        print(f"tenthwise: {sentence}", file=sys.stderr)
+
+
+def _sentence(fault: OSError) -> str:
+    """Return what an operating-system fault means for the person."""
+    where = f"{fault.filename}: " if fault.filename else ""
+    remedy = {
+        errno.ENOSPC: "the disk is full; free some space and try again, nothing half-written is left",
+        errno.EACCES: "access is denied; choose another place or ask for the right",
+        errno.EROFS: "this place can only be read; choose another",
+        errno.ENOENT: "there is no such file or folder; check the path",
+        errno.EISDIR: "this is a folder; name a file",
+        errno.ENOTDIR: "a part of this path is a file, not a folder; check the path",
+    }.get(fault.errno or 0, f"{fault.strerror or fault}; check the path and the disk")
+    return where + remedy
+
+
+def run() -> None:
+    """Run the program as the shell does."""
+    sys.exit(main())
