@@ -125,7 +125,8 @@ def load(path: Path) -> Plan:
 
 def _text(path: Path) -> str:
     try:
-        raw = path.read_bytes()[: LONGEST_FILE + 1]
+        with path.open("rb") as file:
+            raw = file.read(LONGEST_FILE + 1)
     except OSError as fault:
         raise UnusablePlan(f"{path}: the plan cannot be read: {fault.strerror or fault}") from None
     if len(raw) > LONGEST_FILE:

@@ -1,6 +1,7 @@
 """The plans that come with the program, and finding a plan by name or path."""
 
 import difflib
+import os
 import re
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def find(name_or_path: str) -> Plan:
     if name_or_path in files:
         return load(files[name_or_path])
     path = Path(name_or_path)
-    if path.suffix == ".toml" or path.is_file():
+    if path.suffix == ".toml" or os.path.isfile(path):  # noqa: PTH113 - is_file raises on overlong names
         return load(path)
     near = difflib.get_close_matches(name_or_path, files, 1)
     hint = f"did you mean {near[0]}?" if near else f"the shipped ones are {', '.join(files)}"

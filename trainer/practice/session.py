@@ -2,7 +2,8 @@
 
 Every event carries its time. `at_s` is seconds from any fixed moment, never backwards; `at` is UTC in
 ISO 8601 where an answer may come of it. The caller saves each answer that is in the new state and not in
-the old before it shows the next item.
+the old before it shows the next item. An answer that carries the very time at which its item came into
+view (two answers in one frame) is not an answer to that item and is left unentered.
 """
 
 from collections.abc import Sequence
@@ -10,10 +11,16 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from trainer.instrument import catalogue
+from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer
 from trainer.practice.items import Answer, Item, Outcome
 from trainer.practice.kinds import KINDS, Kind
 from trainer.practice.plan import Plan
+
+
+class UnusableSession(Refusal):
+    """The stored items and answers do not make a session that could go on."""
+
 
 Phase = Literal["ready", "reading", "feedback", "paused", "done", "left"]
 
@@ -139,7 +146,16 @@ class Session:
 
 
 def start(plan: Plan, items: Sequence[Item], answers: Sequence[Answer] = ()) -> Session:
-    """Return a session ready to begin, or to go on after the answers already given."""
+    """Return a session ready to begin, or to go on after the answers already given.
+
+    Raise `UnusableSession` unless the answers are those of the first items, in their order.
+    """
+    numbers = [answer.number for answer in answers]
+    if numbers != [item.number for item in items[: len(numbers)]]:
+        raise UnusableSession(
+            f"the answers are numbered {numbers}, which are not the first of the {len(items)} items dealt; "
+            "a session goes on only after its own answers, in their order"
+        )
     phase: Phase = "done" if len(answers) >= len(items) else "ready"
     return Session(plan, tuple(items), tuple(answers), phase)
 
@@ -151,12 +167,16 @@ def step(session: Session, event: Event) -> Session:
             return replace(session, phase="reading", shown_at_s=at_s, spent_s=0.0)
         case "reading", Edited(text):
             return replace(session, typed=text, complaint=None)
+        case "reading", Entered(at_s) | Skipped(at_s) if session.answers and at_s <= session.shown_at_s:
+            return session
+        case "reading", (Entered(at_s, at) | Skipped(at_s, at) | Ticked(at_s, at)) if (
+            session.remaining_s(at_s) == 0.0
+        ):
+            return _recorded(session, None, "timed-out", at_s, at)
         case "reading", Entered(at_s, at):
             return _entered(session, at_s, at)
         case "reading", Skipped(at_s, at):
             return _recorded(session, None, "skipped", at_s, at)
-        case "reading", Ticked(at_s, at) if session.remaining_s(at_s) == 0.0:
-            return _recorded(session, None, "timed-out", at_s, at)
         case "feedback", Advanced(at_s):
             return _next(session, at_s)
         case (("reading" | "feedback"), Paused(at_s)):
