@@ -1,0 +1,102 @@
+"""The one path that must be both quick and sure: an answer goes into the archive and is on disk."""
+
+import functools
+from typing import Any
+
+from sqlalchemy import Connection
+
+from trainer.records import chain
+from trainer.records.canonical import digest, number, plain_text
+from trainer.records.engine import Store
+from trainer.records.refusals import UnknownSession, UnusableRecord
+from trainer.records.sittings import as_mapping
+from trainer.records.values import StoredAnswer
+
+OUTCOMES = ("answered", "skipped", "timed-out")
+FIELDS = ("number", "typed", "answer_tenths", "outcome", "seconds", "at")
+
+LOOK = (
+    "SELECT s.ended_how, i.number, a.typed, a.answer_tenths, a.outcome, a.seconds, a.at FROM sessions s "
+    "LEFT JOIN items i ON i.session = s.id AND i.number = ? "
+    "LEFT JOIN answers a ON a.session = s.id AND a.number = i.number WHERE s.id = ?"
+)
+PUT = (
+    "INSERT INTO answers (session, number, typed, answer_tenths, outcome, seconds, at, chain, seq) "
+    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
+
+
+def checked(answer: Any) -> StoredAnswer:
+    """Return an answer as it is kept. Raises `UnusableRecord` when it cannot be."""
+    given = as_mapping(answer)
+    if missing := [field for field in FIELDS if field not in given]:
+        raise UnusableRecord(f"the answer lacks {', '.join(missing)}")
+    tenths, seconds = given["answer_tenths"], given["seconds"]
+    if given["outcome"] not in OUTCOMES:
+        raise UnusableRecord(f"outcome is {given['outcome']!r}; it is one of {', '.join(OUTCOMES)}")
+    if (tenths is None) == (given["outcome"] == "answered"):
+        raise UnusableRecord(f"an answer that is {given['outcome']} has answer_tenths {tenths!r}")
+    return StoredAnswer(
+        number=int(given["number"]),
+        typed=plain_text(given["typed"]),
+        answer_tenths=None if tenths is None else number(tenths, "answer_tenths"),
+        outcome=str(given["outcome"]),
+        seconds=None if seconds is None else number(seconds, "seconds"),
+        at=plain_text(given["at"]),
+    )
+
+
+def answer_digest(answer: StoredAnswer) -> bytes:
+    """Return the digest of an answer; its session and number stand in the act beside it."""
+    return digest(
+        {
+            "answer_tenths": answer.answer_tenths,
+            "at": answer.at,
+            "outcome": answer.outcome,
+            "seconds": answer.seconds,
+            "typed": answer.typed,
+        }
+    )
+
+
+@functools.cache
+def _sql(statement: str, sqlite: bool) -> str:
+    return statement if sqlite else statement.replace("?", "%s")
+
+
+def save(store: Store, session: str, answer: Any) -> None:
+    """Keep one answer; it is on disk on return. The same answer again changes nothing."""
+    given = checked(answer)
+    with store.write() as connection:
+        put(connection, store, session, given)
+
+
+def put(connection: Connection, store: Store, session: str, given: StoredAnswer) -> None:
+    """Write an answer and its act inside the caller's transaction."""
+    head = chain.head(connection, store.chain)  # holds the chain, so that what is looked at stays so
+    found = connection.exec_driver_sql(_sql(LOOK, store.sqlite), (given.number, session)).one_or_none()
+    if found is None:
+        raise UnknownSession(f"there is no session {session!r} in the archive")
+    ended_how, dealt, *before = found
+    if dealt is None:
+        raise UnusableRecord(f"session {session} has no item {given.number}")
+    if before[2] is not None:
+        if StoredAnswer(given.number, *before) == given:
+            return
+        raise UnusableRecord(f"item {given.number} of session {session} has been answered already")
+    if ended_how is not None:
+        raise UnusableRecord(f"session {session} has ended ({ended_how}); begin a new one")
+    seq = chain.append(
+        connection,
+        store,
+        "answer",
+        session=session,
+        number=given.number,
+        digest=answer_digest(given),
+        at_head=head,
+    )
+    row = (
+        session, given.number, given.typed, given.answer_tenths, given.outcome, given.seconds, given.at,
+        store.chain, seq,
+    )  # fmt: skip
+    connection.exec_driver_sql(_sql(PUT, store.sqlite), row)

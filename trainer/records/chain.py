@@ -1,0 +1,132 @@
+"""The log of acts: append-only, one chain a station, each act vouching for all before it.
+
+An act's place is its chain and its number in it (`seq`, from 1 without gaps). Its hash covers the hash
+before it and the act's canonical bytes; the digest in it covers the record that the act made. One chain a
+station means that stations never wait for each other, and that a station which is cut off goes on with its
+own chain and delivers it later.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection
+
+from trainer.records.canonical import FIRST, act_hash, canonical_text
+
+if TYPE_CHECKING:
+    from trainer.records.engine import Store
+
+CLOCK_SLACK_S = 5.0  # a clock set back by less is ordinary correction (common practice, no source)
+
+HEAD = "SELECT seq, hash, last_at FROM chains WHERE chain = ?"
+PUT_HEAD = "INSERT INTO chains (chain, seq, hash, last_at) VALUES (?, 0, ?, '') ON CONFLICT DO NOTHING"
+MOVE_HEAD = "UPDATE chains SET seq = ?, hash = ?, last_at = ? WHERE chain = ?"
+PUT_ACT = (
+    "INSERT INTO acts (chain, seq, at, kind, who, session, number, detail, digest, hash) "
+    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
+
+
+def driver_sql(connection: Connection, statement: str) -> str:
+    """Return a statement with the placeholders of the connection's driver."""
+    return statement if connection.dialect.name == "sqlite" else statement.replace("?", "%s")
+
+
+def act_body(
+    chain: str,
+    seq: int,
+    at: str,
+    kind: str,
+    who: str,
+    session: str | None,
+    number: int | None,
+    detail: str,
+    digest: bytes | None,
+) -> dict[str, Any]:
+    """Return what an act's hash covers, besides the hash before it."""
+    return {
+        "at": at,
+        "chain": chain,
+        "detail": detail,
+        "digest": digest.hex() if digest is not None else None,
+        "kind": kind,
+        "number": number,
+        "seq": seq,
+        "session": session,
+        "who": who,
+    }
+
+
+def head(connection: Connection, chain: str) -> tuple[int, bytes, str]:
+    """Return a chain's last number, its hash and time, and hold the chain until the transaction ends."""
+    postgres = connection.dialect.name != "sqlite"
+    ask = HEAD.replace("?", "%s") + " FOR UPDATE" if postgres else HEAD
+    row = connection.exec_driver_sql(ask, (chain,)).one_or_none()
+    if row is None:
+        connection.exec_driver_sql(driver_sql(connection, PUT_HEAD), (chain, FIRST))
+        row = connection.exec_driver_sql(ask, (chain,)).one()
+    return int(row[0]), bytes(row[1]), str(row[2])
+
+
+def append(
+    connection: Connection,
+    store: "Store",
+    kind: str,
+    *,
+    who: str = "",
+    session: str | None = None,
+    number: int | None = None,
+    detail: Mapping[str, Any] | None = None,
+    digest: bytes | None = None,
+    at_head: tuple[int, bytes, str] | None = None,
+) -> int:
+    """Append an act to the store's chain, inside the caller's transaction; return its number.
+
+    A clock that was set back since the last act is noted by an act of its own first.
+    """
+    at = store.now()
+    seq, before, last_at = at_head or head(connection, store.chain)
+    if at < last_at and _set_back(last_at, at):
+        seq, before = _add(
+            connection,
+            store.chain,
+            seq,
+            before,
+            at,
+            "clock-set-back",
+            "",
+            None,
+            None,
+            {"from": last_at},
+            None,
+        )
+    seq, before = _add(connection, store.chain, seq, before, at, kind, who, session, number, detail, digest)
+    connection.exec_driver_sql(driver_sql(connection, MOVE_HEAD), (seq, before, at, store.chain))
+    return seq
+
+
+def _add(
+    connection: Connection,
+    chain: str,
+    seq: int,
+    before: bytes,
+    at: str,
+    kind: str,
+    who: str,
+    session: str | None,
+    number: int | None,
+    detail: Mapping[str, Any] | None,
+    digest: bytes | None,
+) -> tuple[int, bytes]:
+    text = canonical_text(detail) if detail else ""
+    body = act_body(chain, seq + 1, at, kind, who, session, number, text, digest)
+    made = act_hash(before, body)
+    row = (chain, seq + 1, at, kind, who, session, number, text, digest, made)
+    connection.exec_driver_sql(driver_sql(connection, PUT_ACT), row)
+    return seq + 1, made
+
+
+def _set_back(last_at: str, at: str) -> bool:
+    gone = datetime.fromisoformat(last_at) - datetime.fromisoformat(at)
+    return gone.total_seconds() > CLOCK_SLACK_S
