@@ -1,6 +1,5 @@
 """The one path that must be both quick and sure: an answer goes into the archive and is on disk."""
 
-import functools
 from typing import Any
 
 from sqlalchemy import Connection
@@ -59,11 +58,6 @@ def answer_digest(answer: StoredAnswer) -> bytes:
     )
 
 
-@functools.cache
-def _sql(statement: str, sqlite: bool) -> str:
-    return statement if sqlite else statement.replace("?", "%s")
-
-
 def save(store: Store, session: str, answer: Any) -> None:
     """Keep one answer; it is on disk on return. The same answer again changes nothing."""
     given = checked(answer)
@@ -74,7 +68,7 @@ def save(store: Store, session: str, answer: Any) -> None:
 def put(connection: Connection, store: Store, session: str, given: StoredAnswer) -> None:
     """Write an answer and its act inside the caller's transaction."""
     head = chain.head(connection, store.chain)  # holds the chain, so that what is looked at stays so
-    found = connection.exec_driver_sql(_sql(LOOK, store.sqlite), (given.number, session)).one_or_none()
+    found = chain.run(connection, LOOK, (given.number, session)).fetchone()
     if found is None:
         raise UnknownSession(f"there is no session {session!r} in the archive")
     ended_how, dealt, *before = found
@@ -99,4 +93,4 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
         session, given.number, given.typed, given.answer_tenths, given.outcome, given.seconds, given.at,
         store.chain, seq,
     )  # fmt: skip
-    connection.exec_driver_sql(_sql(PUT, store.sqlite), row)
+    chain.run(connection, PUT, row)

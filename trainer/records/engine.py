@@ -11,6 +11,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event, pool, text
 
+from trainer.instrument.refusal import Refusal
 from trainer.records import station, upgrade
 from trainer.records.faults import refusal_for, told_plainly
 from trainer.records.place import Place
@@ -77,9 +78,9 @@ class Store:
             try:
                 with self._writer.begin():
                     yield self._writer
-            except BaseException:
-                if self._writer.invalidated:
-                    self._drop_writer()
+            except BaseException as fault:
+                if not isinstance(fault, Refusal):
+                    self._drop_writer()  # a connection that failed is not trusted again
                 raise
 
     def _drop_writer(self) -> None:

@@ -1,6 +1,7 @@
 """What the engines say when something goes wrong, turned into one sentence with a remedy."""
 
 import errno
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -81,9 +82,13 @@ def told_plainly(place: object) -> Iterator[None]:
     """Turn what the engine or the system raises inside into a refusal that names the archive."""
     try:
         yield
-    except (SQLAlchemyError, OSError) as fault:
+    except (SQLAlchemyError, sqlite3.Error, OSError) as fault:
         raise refusal_for(fault, str(place)) from fault
     except UnusableArchive as refused:
         if refused.args and str(refused.args[0]).startswith("it "):
             raise type(refused)(f"{place}: {refused.args[0]}") from refused
+        raise
+    except Exception as fault:
+        if type(fault).__module__.startswith("psycopg"):
+            raise refusal_for(fault, str(place)) from fault
         raise
