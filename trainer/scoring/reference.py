@@ -1,0 +1,154 @@
+"""A person's score against a real reference: the reference's part taken out of the spread and put in the bias.
+
+The reference's resolution scatters from setting to setting, so it is inside the observed spread and can be
+taken out. Its zero and its accuracy are common to all settings, so they widen the interval of the bias.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from trainer.scoring.intervals import Interval, t_quantile
+from trainer.scoring.person import PersonScore
+
+TENFOLD = 10.0  # a reference should beat the reader tenfold (common practice, no source)
+LEAST_RATIO = 4.0  # below this the reference is a large part of what is measured (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceUncertainty:
+    """Standard uncertainties of a reference, in tenths of the instrument's division.
+
+    `step_tenths` is its resolution; `accuracy_tenths` the half-width of its limits of error; `zero_u_tenths`
+    and `zero_df` come from repeated observations of its zero.
+    """
+
+    step_tenths: float
+    accuracy_tenths: float = 0.0
+    zero_u_tenths: float = 0.0
+    zero_df: float | None = None
+
+    @property
+    def resolution_u_tenths(self) -> float:
+        """Return step / sqrt(12) (JCGM 100:2008, F.2.2.1)."""
+        return self.step_tenths / math.sqrt(12)
+
+    @property
+    def accuracy_u_tenths(self) -> float:
+        """Return the half-width over sqrt(3), a rectangular distribution (JCGM 100:2008, 4.3.7)."""
+        return self.accuracy_tenths / math.sqrt(3)
+
+    @property
+    def u_tenths(self) -> float:
+        """Return the combined standard uncertainty of one reference value."""
+        return math.hypot(self.resolution_u_tenths, self.accuracy_u_tenths, self.zero_u_tenths)
+
+
+@dataclass(frozen=True, slots=True)
+class BenchResult:
+    """What a bench check says of a person.
+
+    `observed_spread_tenths` still holds the reference's resolution; `spread_tenths` has it taken out, with
+    an interval. `bias_tenths` carries the reference's zero and accuracy in its interval. `ratio` is the
+    person's spread over the reference's uncertainty; `cautions` are sentences to be shown beside it.
+    """
+
+    readings: int
+    misreads: int
+    bias_tenths: Interval
+    observed_spread_tenths: Interval
+    spread_tenths: Interval
+    reference: ReferenceUncertainty
+    ratio: float | None
+    cautions: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values for JSON."""
+        return {
+            "readings": self.readings,
+            "misreads": self.misreads,
+            "bias_tenths": self.bias_tenths.to_dict(),
+            "observed_spread_tenths": self.observed_spread_tenths.to_dict(),
+            "spread_tenths": self.spread_tenths.to_dict(),
+            "reference_u_tenths": self.reference.u_tenths,
+            "reference_resolution_u_tenths": self.reference.resolution_u_tenths,
+            "ratio": self.ratio,
+            "cautions": list(self.cautions),
+        }
+
+
+def bench_result(score: PersonScore, reference: ReferenceUncertainty) -> BenchResult:
+    """Return a person's bias and spread with the reference's part accounted for."""
+    observed = Interval(score.spread_tenths.value, score.spread_tenths.low, score.spread_tenths.high)
+    removed = without(observed, reference.resolution_u_tenths)
+    ratio = None
+    if removed.value and reference.u_tenths > 0:
+        ratio = removed.value / reference.u_tenths
+    return BenchResult(
+        readings=score.readings,
+        misreads=score.misreads.total,
+        bias_tenths=_bias(score, reference),
+        observed_spread_tenths=observed,
+        spread_tenths=removed,
+        reference=reference,
+        ratio=ratio,
+        cautions=tuple(_cautions(removed, observed, reference, ratio)),
+    )
+
+
+def without(spread: Interval, u_tenths: float) -> Interval:
+    """Return a spread with an independent part of standard deviation `u_tenths` taken out.
+
+    Where the part is as large as what was observed, the value and the low end are 0: the person's own
+    spread is then not distinguishable from 0 and could be up to the high end.
+    """
+
+    def take(value: float | None) -> float | None:
+        return None if value is None else math.sqrt(max(0.0, value**2 - u_tenths**2))
+
+    return Interval(take(spread.value), take(spread.low), take(spread.high))
+
+
+def _bias(score: PersonScore, reference: ReferenceUncertainty) -> Interval:
+    """Return the bias with the reference's common part in its interval (Welch-Satterthwaite degrees)."""
+    value, spread, used = score.bias_tenths.value, score.spread_tenths.value, score.used
+    if value is None or spread is None or used < 2 or score.bias_tenths.low is None:
+        return score.bias_tenths
+    own_u = (score.bias_tenths.high or value) - value
+    own_u /= float(t_quantile(used - 1))
+    parts = [
+        (own_u, used - 1.0),
+        (reference.zero_u_tenths, reference.zero_df or math.inf),
+        (reference.accuracy_u_tenths, math.inf),
+    ]
+    combined = math.hypot(*(u for u, _ in parts))
+    below = sum(u**4 / df for u, df in parts if math.isfinite(df))
+    effective = combined**4 / below if below > 0 else math.inf
+    half = combined * (float(t_quantile(effective)) if math.isfinite(effective) else 1.959963984540054)
+    return Interval(value, value - half, value + half)
+
+
+def _cautions(
+    removed: Interval, observed: Interval, reference: ReferenceUncertainty, ratio: float | None
+) -> list[str]:
+    said = []
+    if observed.value is not None and removed.value == 0:
+        said.append(
+            "the scatter is no larger than the reference's own step makes it; "
+            "a reading cannot be known better than the step that the reference shows"
+        )
+    elif ratio is not None and ratio < LEAST_RATIO:
+        said.append(
+            f"the reference is not good enough for this person: it beats the spread only {ratio:.1f} to 1, "
+            f"where {TENFOLD:.0f} to 1 is wanted; use a reference with a finer step"
+        )
+    elif ratio is not None and ratio < TENFOLD:
+        said.append(
+            f"the reference beats the spread {ratio:.1f} to 1, less than {TENFOLD:.0f} to 1; "
+            "its part is taken out by calculation"
+        )
+    if observed.value is not None and observed.low is None:
+        said.append("too few readings for an interval of the spread")
+    if reference.accuracy_tenths == 0:
+        said.append("no accuracy of the reference was given; the bias holds against this reference only")
+    return said
