@@ -53,7 +53,8 @@ class CohenKappa:
 
         flat = asdict(self)
         ends = flat.pop("kappa")
-        return pd.DataFrame([{"kappa": ends["value"], "low": ends["low"], "high": ends["high"], **flat}])
+        ends["kappa"] = ends.pop("value")
+        return pd.DataFrame([ends | flat], dtype=object)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ class FleissKappa:
         """Return the values as one row."""
         import pandas as pd
 
-        return pd.DataFrame([asdict(self)])
+        return pd.DataFrame([asdict(self)], dtype=object)
 
 
 @dataclass(frozen=True, slots=True)

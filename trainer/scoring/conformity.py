@@ -7,6 +7,7 @@ released follows the laboratory's own procedures.
 import math
 from dataclasses import asdict, dataclass
 from functools import partial
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
@@ -54,7 +55,8 @@ class Tolerance:
         high = None if self.high is None else self.high - guard
         if low is not None and high is not None and not low < high:
             raise UnusableTolerance(
-                f"a guard band of {guard:.4g} leaves nothing between the limits; measure better or allow more risk"
+                f"a guard band of {guard:.4g} leaves nothing between the limits; "
+                "measure better or allow more risk"
             )
         return Tolerance(low, high)
 
@@ -98,7 +100,7 @@ def conformance_probability(measured: float, u: float, tolerance: Tolerance) -> 
 
 
 def after_prior(measured: float, u: float, prior_mean: float, prior_sd: float) -> tuple[float, float]:
-    """Return the mean and standard uncertainty of the true value when its production is known too (6.5, 7.2.2).
+    """Return the mean and standard uncertainty of the true value with its production known too (6.5, 7.2.2).
 
     The precision-weighted mean of a normal prior and a normal measurement.
     """
@@ -193,7 +195,8 @@ def guard_band_for(
         widest = min(widest, tolerance.width / 2 * (1 - 1e-9))
     if excess(widest) > 0:
         raise UnusableTolerance(
-            f"no guard band keeps the false accept risk to {risk:g}; measure better or choose another tolerance"
+            f"no guard band keeps the false accept risk to {risk:g}; "
+            "measure better or choose another tolerance"
         )
     return float(brentq(excess, 0.0, widest, xtol=1e-9 * u))
 
@@ -239,8 +242,9 @@ def _integral(density: Any, start: float, end: float, breaks: list[float]) -> fl
     if not start < end or math.isinf(start) or math.isinf(end):
         return 0.0
     points = [start, *(b for b in breaks if start < b < end), end]
-    parts = zip(points, points[1:], strict=False)
-    return float(math.fsum(quad(density, a, b, epsabs=1e-14, epsrel=1e-10, limit=200)[0] for a, b in parts))
+    return float(
+        math.fsum(quad(density, a, b, epsabs=1e-14, epsrel=1e-10, limit=200)[0] for a, b in pairwise(points))
+    )
 
 
 def _density(x: float, mean: float, sd: float) -> float:

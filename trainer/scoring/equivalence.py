@@ -53,7 +53,7 @@ class Equivalence:
         """Return the values as one row."""
         import pandas as pd
 
-        return pd.DataFrame([self.to_dict()])
+        return pd.DataFrame([self.to_dict()], dtype=object)
 
 
 def from_difference(

@@ -33,7 +33,8 @@ class MonteCarlo:
     """Distribution of the measurand: estimate, standard uncertainty, two coverage intervals.
 
     `low` and `high` leave equal chances on both sides; `shortest` is the shortest such interval. `settled`
-    says whether the run stood still to `stable_to` (twice the standard deviation of each figure). `u` is
+    says whether the run stood still as asked; `stable_to` is twice the standard deviation of the least steady
+    figure. `u` is
     None where an input has no standard deviation. `bins` and `density` draw the histogram.
     """
 
@@ -59,7 +60,8 @@ class MonteCarlo:
         """Return the values as one row, without the histogram."""
         import pandas as pd
 
-        return pd.DataFrame([{k: v for k, v in asdict(self).items() if k not in ("bins", "density")}])
+        kept = {k: v for k, v in asdict(self).items() if k not in ("bins", "density")}
+        return pd.DataFrame([kept], dtype=object)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,12 +130,10 @@ def compare(result: BudgetResult, chance: MonteCarlo, *, digits: int | None = No
     """
     tolerance = numerical_tolerance(chance.u or result.u, digits or chance.digits)
     low, high = abs(result.low - chance.low), abs(result.high - chance.high)
-    enough = (
-        chance.settled
-        and chance.stable_to is not None
-        and chance.stable_to <= tolerance / STABLE_SHARE * 1.001
-    )
-    agrees = max(low, high) <= tolerance if enough else None
+    doubt = chance.stable_to if chance.stable_to is not None else math.inf
+    worst = max(low, high)
+    # an unsteady run still decides when the ends are apart by more than tolerance and doubt together
+    agrees = None if doubt > tolerance / STABLE_SHARE and worst - doubt <= tolerance else worst <= tolerance
     how = f"ends differ by {low:.2g} and {high:.2g}, tolerance {tolerance:.2g} {result.unit}".rstrip()
     if agrees is None:
         sentence = f"Not decided: the Monte Carlo run is not steady enough ({how}); allow more trials."
@@ -219,11 +219,8 @@ def _stands_still(
 ) -> tuple[float | None, bool]:
     blocks = np.array(figures)
     u = float(np.sqrt((blocks[:, 1] ** 2).mean()))
-    if u == 0:
-        return None, True
-    tolerance = numerical_tolerance(u, digits) / share
-    spread = blocks.std(axis=0, ddof=1) / math.sqrt(len(values))
-    return tolerance, bool((2 * spread <= tolerance).all())
+    steady = float(2 * blocks.std(axis=0, ddof=1).max() / math.sqrt(len(values)))
+    return steady, u == 0 or steady <= numerical_tolerance(u, digits) / share
 
 
 def _result(

@@ -85,7 +85,7 @@ class BudgetResult:
         """Return the budget table, one row an input."""
         import pandas as pd
 
-        return pd.DataFrame([asdict(line) for line in self.lines]).set_index("name")
+        return pd.DataFrame([asdict(line) for line in self.lines], dtype=object).set_index("name")
 
 
 def evaluate(budget: Budget, *, second_order: bool = False) -> BudgetResult:

@@ -64,7 +64,7 @@ class RateTest:
         """Return the values as one row."""
         import pandas as pd
 
-        return pd.DataFrame([asdict(self)])
+        return pd.DataFrame([asdict(self)], dtype=object)
 
 
 def wald_bounds(alpha: float, beta: float) -> tuple[float, float]:

@@ -36,7 +36,7 @@ class TypeA:
         """Return the values as one row."""
         import pandas as pd
 
-        return pd.DataFrame([asdict(self)])
+        return pd.DataFrame([asdict(self)], dtype=object)
 
 
 def type_a(values: Sequence[float]) -> TypeA:
