@@ -1,0 +1,226 @@
+"""The raster painter: a micrometer at a position as sRGB pixels, redrawn only where it changed.
+
+Pixel i covers [i, i + 1) and its centre is i + 1/2, in both directions. All light is linear until
+the last step. Bare metal and the ink that stands still are kept as offset code values, so that a new
+position costs a multiplication by the moving ink, an addition and a cast, over the rows and columns
+that hold moving ink.
+"""
+
+import math
+
+import numpy as np
+
+from trainer.drawing import ink, layout, metal
+from trainer.drawing.canvas import canvas, index_y_px
+from trainer.drawing.coverage import united
+from trainer.drawing.geometry import Geometry, geometry
+from trainer.drawing.light import (
+    CODE_OFFSET,
+    Floats,
+    encode_with_offset,
+    grey_row_tint,
+    ink_table,
+    thresholds,
+    transmission,
+)
+from trainer.drawing.region import Pixels, Rect, Region
+from trainer.drawing.still import index_stripe, still_ink
+from trainer.drawing.viewing import Viewing, fitting_size
+from trainer.instrument.micrometer import Faults, Micrometer, State
+
+__all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
+
+DRAWING_VERSION = "1"  # raise it whenever the same state gives other pixels; records keep it
+INK_STRENGTH = 0.88  # the light that full ink takes away
+GROUND_TINT = (-0.05, 0.0, 0.09)  # the ground is a little blue
+
+
+class Painter:
+    """Paints one instrument, as seen under one viewing in one size, at any position.
+
+    `paint` returns the same array every time, changed in place: copy it to keep it. `changed` lists
+    the rectangles that the last call redrew.
+    """
+
+    def __init__(
+        self,
+        micrometer: Micrometer,
+        faults: Faults | None = None,
+        viewing: Viewing | None = None,
+        size_px: tuple[int, int] | None = None,
+    ) -> None:
+        self.micrometer = micrometer
+        self.faults = faults or Faults()
+        self.viewing = viewing or Viewing(20.0)
+        self.frame = canvas(self.viewing, size_px or fitting_size(micrometer, self.viewing.px_per_mm))
+        self.changed: tuple[Rect, ...] = ()
+        self._shown: float | None = None
+        self._before: list[tuple[slice, slice]] = []
+        self._table = ink_table(INK_STRENGTH)
+        width_mm = micrometer.sizes.line_width_mm
+        self._bevel_lines = ink.BevelLines(self.frame, micrometer, width_mm)
+        self._marks = ink.SleeveMarks(self.frame, micrometer, width_mm)
+        self._bevel_numerals = ink.BevelNumerals(self.frame, micrometer)
+        self._sleeve_numerals = ink.SleeveNumerals(self.frame, micrometer)
+        self._build()
+
+    # ---- what stands still -------------------------------------------------------------------
+
+    def _build(self) -> None:
+        """Paint the bare instrument and the ink that stands still; keep what moving ink needs."""
+        frame = self.frame
+        ground = metal.bare(frame, self.micrometer, self.viewing.plain)
+        coded = self._coded(ground)
+        for patch in still_ink(frame, self.micrometer, self._sleeve_numerals, self.viewing.plain):
+            coded[patch.rows, patch.columns] *= transmission(patch.covered, self._table)[..., None]
+        self.picture: Pixels = np.empty((frame.height_px, frame.width_px, 3), dtype=np.uint8)
+        sleeve_rows = self._sleeve_rows()
+        self._sleeve = Region(coded, sleeve_rows, slice(0, frame.edge_px), self.picture)
+        bevel_columns = slice(frame.edge_px, min(self._bevel_end(), frame.width_px))
+        self._bevel = Region(coded, self._bevel_rows(), bevel_columns, self.picture)
+        self._index_rows, self._index = index_stripe(frame, self.micrometer)
+        self._clean(coded)
+
+    def _coded(self, ground: metal.Metal) -> Floats:
+        """Return the bare instrument as offset code values in three colours."""
+        height, width = ground.light.shape
+        coded = np.empty((height, width, 3), dtype=np.float32)
+        if self.viewing.plain:
+            coded[:] = encode_with_offset(ground.light)[..., None]
+            return coded
+        grey = encode_with_offset(ground.light)
+        bare = 1 - ground.filled
+        tint = grey_row_tint(height) ** np.float32(1 / 2.4)
+        for colour in range(3):
+            share = bare * np.float32(GROUND_TINT[colour])
+            share += 1
+            share *= tint[:, colour : colour + 1]
+            np.multiply(grey, share, out=coded[..., colour])
+        np.minimum(coded, np.float32(254.999 + CODE_OFFSET), out=coded)
+        return coded
+
+    def _clean(self, coded: Floats) -> None:
+        """Round the instrument without moving ink into the picture and keep a copy."""
+        frame = self.frame
+        passed = transmission(self._index, self._table)
+        coded[self._index_rows, : frame.edge_px] *= passed[:, None, None]
+        for top in range(0, frame.height_px, 32):
+            rows = slice(top, min(top + 32, frame.height_px))
+            rounding = thresholds(rows, slice(0, frame.width_px)) - np.float32(CODE_OFFSET)
+            part = coded[rows]
+            part += rounding[..., None]
+            self.picture[rows] = part
+        self._still = self.picture.copy()
+
+    def _sleeve_rows(self) -> slice:
+        """Return the rows that sleeve marks and numerals can reach."""
+        frame, micrometer = self.frame, self.micrometer
+        radius = micrometer.sizes.thimble_edge_diameter_mm / 2
+        index = index_y_px(frame, micrometer)
+        half = micrometer.sizes.line_width_mm / 2 * frame.px_per_mm
+        rows = [index - half - 2, index + half + 2]
+        for rule in micrometer.sleeve.rules:
+            reach = rule.length_mm + layout.NUMERAL_GAP_MM + micrometer.sizes.sleeve_numeral_height_mm + 0.1
+            angle = frame.roll_rad + (1 if rule.side == "above" else -1) * reach / radius
+            rows.append(frame.y_px(radius, min(max(angle, -math.pi / 2), math.pi / 2)))
+        return slice(max(math.floor(min(rows)) - 1, 0), min(math.ceil(max(rows)) + 1, frame.height_px))
+
+    def _bevel_rows(self) -> slice:
+        reach = layout.cone(self.micrometer).end_mm * self.frame.px_per_mm + 2
+        top, bottom = self.frame.axis_px - reach, self.frame.axis_px + reach
+        return slice(max(math.floor(top), 0), min(math.ceil(bottom), self.frame.height_px))
+
+    def _bevel_end(self) -> int:
+        return math.ceil(self.frame.x_px(self.micrometer.sizes.bevel_length_mm)) + 1
+
+    # ---- what moves --------------------------------------------------------------------------
+
+    def paint(self, position_tenths: float) -> Pixels:
+        """Return the picture at a position: uint8, shape (height, width, 3), C-contiguous, sRGB.
+
+        The array belongs to the painter and is overwritten by the next call.
+        """
+        state = State(self.micrometer, position_tenths, self.faults)
+        if state.shown_tenths == self._shown:
+            self.changed = ()
+            return self.picture
+        whole = self._shown is None
+        self._shown = state.shown_tenths
+        touched = self._paint_sleeve(state) + self._paint_bevel(state)
+        everything = [(slice(0, self.frame.height_px), slice(0, self.frame.width_px))]
+        self.changed = tuple(_rect(rows, columns) for rows, columns in (everything if whole else touched))
+        return self.picture
+
+    def _paint_sleeve(self, state: State) -> list[tuple[slice, slice]]:
+        marks = list(layout.sleeve_marks(state, self.frame.roll_rad, self.frame.left_mm + 2))
+        touched = self._restore()
+        left = self._first_column(state)
+        columns = slice(left, self.frame.edge_px)
+        for band in self._marks.bands(marks):
+            row = self._marks.row(marks, band.kinds)[left:]
+            touched += self._paint_band(band.rows, columns, row)
+            self._before.append((band.rows, columns))
+        if not self.viewing.plain:
+            for patch in self._sleeve_numerals.patches(marks):
+                self._sleeve.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
+                self._before.append((patch.rows, patch.columns))
+                touched.append((patch.rows, patch.columns))
+        return touched
+
+    def _first_column(self, state: State) -> int:
+        """Return the first column that a sleeve mark can reach."""
+        ends = (state.sleeve_line_mm(0), state.sleeve_line_mm(self.micrometer.sleeve_lines))
+        first = min(ends) - state.edge_mm - self.micrometer.sizes.line_width_mm
+        return min(max(math.floor(self.frame.x_px(first)) - 2, 0), self.frame.edge_px)
+
+    def _paint_band(self, rows: slice, columns: slice, row: Floats) -> list[tuple[slice, slice]]:
+        """Draw one band of sleeve marks, with the index line where the band meets it."""
+        meets = slice(max(rows.start, self._index_rows.start), min(rows.stop, self._index_rows.stop))
+        parts = [
+            slice(rows.start, min(rows.stop, meets.start)),
+            slice(max(rows.start, meets.stop), rows.stop),
+        ]
+        if meets.stop <= meets.start:
+            parts = [rows]
+        else:
+            first = self._index_rows.start
+            index = self._index[meets.start - first : meets.stop - first]
+            both = united(index[:, None], row[None, :])
+            self._sleeve.lay(meets, columns, transmission(both, self._table))
+        passed = transmission(row, self._table)
+        for part in parts:
+            if part.stop > part.start:
+                self._sleeve.lay(part, columns, passed)
+        return [(rows, columns)]
+
+    def _restore(self) -> list[tuple[slice, slice]]:
+        """Put the still picture back where ink has moved away."""
+        for rows, columns in self._before:
+            self.picture[rows, columns] = self._still[rows, columns]
+        restored, self._before = self._before, []
+        return restored
+
+    def _paint_bevel(self, state: State) -> list[tuple[slice, slice]]:
+        lines = list(layout.thimble_lines(state, self.frame.roll_rad))
+        columns = max(self._bevel_lines.lengths.values())
+        region = self._bevel.rows
+        passed = np.ones((region.stop - region.start, columns), dtype=np.float32)
+        for patch in self._bevel_lines.patches(lines):
+            rows = slice(max(patch.rows.start, region.start), min(patch.rows.stop, region.stop))
+            part = patch.covered[rows.start - patch.top : rows.stop - patch.top]
+            passed[rows.start - region.start : rows.stop - region.start, : part.shape[1]] *= transmission(
+                part, self._table
+            )
+        strip = slice(self.frame.edge_px, self.frame.edge_px + columns)
+        self._bevel.lay(region, strip, passed)
+        touched = [(region, strip)]
+        if not self.viewing.plain:
+            for patch in self._bevel_numerals.patches(lines):
+                self._bevel.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
+                self._before.append((patch.rows, patch.columns))
+                touched.append((patch.rows, patch.columns))
+        return touched
+
+
+def _rect(rows: slice, columns: slice) -> Rect:
+    return columns.start, rows.start, columns.stop - columns.start, rows.stop - rows.start
