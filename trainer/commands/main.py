@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "plans": ("plans", "plans"),
     "export": ("export_", "export"),
     "import": ("import_", "import_"),
+    "bench": ("bench", "bench"),
     "archive": ("archive", "archive"),
 }
 

@@ -1,4 +1,4 @@
-"""A person's score against a real reference: the reference's part taken out of the spread and put in the bias.
+"""A score against a real reference: its part taken out of the spread and put into the bias's interval.
 
 The reference's resolution scatters from setting to setting, so it is inside the observed spread and can be
 taken out. Its zero and its accuracy are common to all settings, so they widen the interval of the bias.

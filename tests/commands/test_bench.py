@@ -1,0 +1,105 @@
+"""`tenthwise bench` as its user runs it: typed lines, files, bad files."""
+
+import io
+import json
+import sys
+
+import pytest
+
+from trainer.commands.main import main
+from trainer.records.archive import Archive
+
+ZEROS = ["0", "0.00005", "0", "-0.00005", "0"]
+ARGUMENTS = ["--instrument", "inch", "--step", "0.00005", "--accuracy", "0.0001"]
+
+
+@pytest.fixture
+def archive(tmp_path):
+    path = tmp_path / "bench.sqlite"
+    with Archive.open(path) as made:
+        made.add_person("Kim")
+    return str(path)
+
+
+def run(monkeypatch, lines, *arguments):
+    monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(lines) + "\n"))
+    return main(["bench", "Kim", *ARGUMENTS, *arguments])
+
+
+def pairs(count=24):
+    """Return estimates that read 0.5 tenth low, with their references."""
+    for k in range(count):
+        reference = 500 + 371 * k + (k % 10) + 0.5
+        yield f"{(reference - 0.5) / 10_000:.4f}", f"{reference / 10_000:.5f}"
+
+
+def test_a_bench_check_is_taken_scored_and_kept(monkeypatch, capsys, archive):
+    lines = [*ZEROS, "", *(text for pair in pairs() for text in pair)]
+    assert run(monkeypatch, lines, "--readings", "24", "--archive", archive, "--json") == 0
+    result = json.loads(capsys.readouterr().out)
+    assert result["bias_tenths"]["value"] == pytest.approx(-0.5)
+    assert result["readings"] == 24
+    with Archive.open(archive) as kept:
+        answers = kept.answers("Kim")
+        assert len(answers) == 24
+        assert set(answers["drill"]) == {"bench-check"}
+        stored = kept.session(answers["session"].iloc[0])
+        assert stored.ended_how == "finished"
+        kinds = [note.kind for note in stored.notes]
+        assert kinds.count("zero-observed") == 5
+        assert kinds.count("estimate-locked") == 24
+
+
+def test_estimates_are_kept_when_input_ends(monkeypatch, capsys, archive):
+    lines = [*ZEROS, "", "0.2785", "0.27855", "0.5001"]
+    assert run(monkeypatch, lines, "--readings", "20", "--archive", archive) == 0
+    assert "cannot be had from so few readings" in capsys.readouterr().out
+    with Archive.open(archive) as kept:
+        assert len(kept.answers("Kim")) == 1
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "latin-1"])
+@pytest.mark.parametrize(
+    ("separator", "decimal", "end"), [(",", ".", "\n"), (";", ",", "\r\n"), ("\t", ",", "\r")]
+)
+def test_a_file_of_any_make_gives_the_same_result(
+    monkeypatch, capsys, archive, tmp_path, encoding, separator, decimal, end
+):
+    rows = [("estimate", "reference", "note")]
+    rows += [("", zero, "nullpunkt größe") for zero in ZEROS] + [(*pair, "") for pair in pairs()]
+    text = end.join(separator.join(rows[0:1][0]) if row is rows[0] else
+                    separator.join((row[0].replace(".", decimal), row[1].replace(".", decimal), row[2]))
+                    for row in rows)  # fmt: skip
+    path = tmp_path / "bench.csv"
+    path.write_bytes(text.encode(encoding))
+    assert run(monkeypatch, [], "--from", str(path), "--archive", archive, "--json") == 0
+    result = json.loads(capsys.readouterr().out)
+    assert (result["readings"], result["bias_tenths"]["value"]) == (24, pytest.approx(-0.5))
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("", "the file is empty"),
+        ("a,b\n1,2\n", "column estimate must be there once"),
+        ("estimate,estimate,reference\n1,1,1\n", "column estimate must be there once"),
+        ("estimate,reference\n0.2785,0.27855\n", "line 2: zero: 0 observations"),
+        ("estimate,reference\n,0\n,0\n,0\n,0\n,0\nsix,0.6\n", "line 7: estimate: 'six'"),
+        ("estimate,reference\n,0\n,0\n,0\n,0\n,0\n0.6,\n", "line 7: reference: nothing was typed"),
+        ("estimate,reference\n,0\n,0\n,0\n,0\n,0\n0.6,0.6\n,0.7\n", "line 8: estimate is empty"),
+    ],
+)
+def test_a_faulty_file_is_refused_with_its_line(monkeypatch, capsys, archive, tmp_path, text, why):
+    path = tmp_path / "bench.csv"
+    path.write_text(text)
+    assert run(monkeypatch, [], "--from", str(path), "--archive", archive) == 1
+    assert why in capsys.readouterr().err
+
+
+def test_other_bad_input(monkeypatch, capsys, archive, tmp_path):
+    assert run(monkeypatch, [], "--archive", archive, "--reference", "laser") == 1
+    assert "display or vernier" in capsys.readouterr().err
+    assert run(monkeypatch, [], "--archive", archive, "--from", str(tmp_path / "none.csv")) == 1
+    assert "no such file" in capsys.readouterr().err
+    assert main(["bench", "Nobody", *ARGUMENTS, "--archive", archive]) == 1
+    assert "Nobody" in capsys.readouterr().err

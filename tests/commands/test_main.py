@@ -1,0 +1,86 @@
+"""The command line's frame: exit codes, one sentence for a refusal, never a traceback."""
+
+import errno
+import importlib
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import typer
+
+from trainer import __version__
+from trainer.commands import main as command_line
+from trainer.commands.main import COMMANDS, main
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_an_example(name, capsys):
+    assert main([name, "--help"]) == 0
+    shown = capsys.readouterr().out
+    module, attribute = COMMANDS[name]
+    command = getattr(importlib.import_module(f"trainer.commands.{module}"), attribute)
+    if isinstance(command, typer.Typer):
+        about = command.info.help or ""
+        about += "".join((c.callback.__doc__ or "") for c in command.registered_commands if c.callback)
+    else:
+        about = command.__doc__ or ""
+    assert "tenthwise " + name in about, "the help shows an example"
+    assert shown.strip()
+
+
+def test_the_version_is_told(capsys):
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out == f"tenthwise {__version__}\n"
+
+
+def test_wrong_usage_is_exit_code_2(capsys):
+    assert main(["no-such-command"]) == 2
+    assert main(["drill"]) == 2
+    assert main(["--archive"]) == 2
+    assert "Traceback" not in capsys.readouterr().err
+
+
+def test_a_refusal_is_one_sentence_and_exit_code_1(capsys, tmp_path):
+    assert main(["drill", "tenth", "--person", "Kim", "--no-window", str(tmp_path)]) == 1
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith("tenthwise: there is no plan 'tenth'")
+    assert said.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("fault", "words"),
+    [
+        (OSError(errno.ENOSPC, "No space left on device", "out.csv"), "out.csv: the disk is full"),
+        (PermissionError(errno.EACCES, "Permission denied", "out.csv"), "out.csv: access is denied"),
+        (KeyboardInterrupt(), "what was entered before is kept"),
+        (MemoryError(), "not enough memory"),
+    ],
+)
+def test_faults_of_the_machine_are_sentences_too(fault, words, capsys, monkeypatch):
+    def fail(given):
+        raise fault
+
+    monkeypatch.setattr(command_line, "_command", fail)
+    assert main(["score", "x.csv"]) in (1, 130)
+    said = capsys.readouterr().err
+    assert words in said
+    assert "Traceback" not in said
+
+
+def test_the_module_runs_as_the_command_does():
+    told = subprocess.run(
+        [sys.executable, "-m", "trainer", "--version"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert told.stdout.strip() == f"tenthwise {__version__}"
+
+
+def test_a_closed_pipe_is_no_fault_worth_a_traceback():
+    listed = subprocess.run(
+        f"{sys.executable} -m trainer plans list | head -1",
+        cwd=ROOT, capture_output=True, text=True, check=True, shell=True,
+    )  # fmt: skip
+    assert "Traceback" not in listed.stderr

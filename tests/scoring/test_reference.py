@@ -1,0 +1,75 @@
+"""The reference's part of a bench check, by hand and by simulation."""
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from trainer.scoring.intervals import Interval
+from trainer.scoring.reference import ReferenceUncertainty, bench_result, without
+from trainer.scoring.table import score_people
+
+
+def test_parts_of_a_reference_by_hand():
+    # JCGM 100:2008 F.2.2.1: step/sqrt(12) = 0.29 step; 4.3.7: half-width/sqrt(3)
+    display = ReferenceUncertainty(step_tenths=0.5, accuracy_tenths=1.0, zero_u_tenths=0.1, zero_df=4)
+    assert display.resolution_u_tenths == pytest.approx(0.1443, abs=5e-5)
+    assert display.accuracy_u_tenths == pytest.approx(0.5774, abs=5e-5)
+    assert display.u_tenths == pytest.approx(math.sqrt(0.5**2 / 12 + 1 / 3 + 0.01))
+
+
+def test_taking_a_part_out_of_a_spread():
+    taken = without(Interval(0.5, 0.4, 0.65), 0.3)
+    assert taken.value == pytest.approx(0.4)
+    assert taken.low == pytest.approx(math.sqrt(0.07))
+    assert without(Interval(0.2, 0.1, 0.4), 0.3).value == 0.0
+    assert without(Interval(None), 0.3) == Interval(None)
+
+
+def simulated_check(chance, readings, *, bias, sigma, step, zero):
+    """Return the bench result of a reader with known bias and spread against a stepped display."""
+    truth = chance.uniform(0, 10_000, readings)
+    estimate = np.round(truth + bias + chance.normal(0, sigma, readings))
+    display = np.round((truth + zero) / step) * step
+    zeros = np.round((zero + chance.normal(0, 0.2, 8)) / step) * step
+    reference = ReferenceUncertainty(step, 0.0, float(zeros.std(ddof=1) / math.sqrt(8)), 7.0)
+    answers = pd.DataFrame(
+        {
+            "person": "P",
+            "truth_tenths": display - zeros.mean(),
+            "answer_tenths": estimate,
+            "instrument": "inch",
+        }
+    )
+    return bench_result(score_people(answers).people[0], reference)
+
+
+def test_a_known_reader_is_recovered_and_the_intervals_hold(chance):
+    # display step 0.00005 in = 0.5 tenth, zero offset 1.3 tenths; rounding to a tenth is part of the reader
+    bias, sigma = 0.3, 0.6
+    own = math.sqrt(sigma**2 + 1 / 12)
+    results = [simulated_check(chance, 60, bias=bias, sigma=sigma, step=0.5, zero=1.3) for _ in range(400)]
+    spreads = [result.spread_tenths for result in results]
+    biases = [result.bias_tenths for result in results]
+    assert np.mean([s.value for s in spreads]) == pytest.approx(own, abs=0.02)
+    assert np.mean([b.value for b in biases]) == pytest.approx(bias, abs=0.03)
+    held_spread = np.mean([s.low <= own <= s.high for s in spreads])
+    held_bias = np.mean([b.low <= bias <= b.high for b in biases])
+    assert held_spread == pytest.approx(0.95, abs=0.044)  # 4 standard errors of 400 trials
+    assert held_bias >= 0.95 - 0.044
+
+
+def test_a_coarse_reference_is_said_to_be_one(chance):
+    coarse = simulated_check(chance, 60, bias=0.0, sigma=0.3, step=1.0, zero=0.0)
+    assert coarse.ratio is not None
+    assert coarse.ratio < 4
+    assert any("not good enough" in caution for caution in coarse.cautions)
+    assert any("against this reference only" in caution for caution in coarse.cautions)
+
+
+def test_one_reading_gives_no_false_number():
+    answers = pd.DataFrame({"person": ["P"], "truth_tenths": [10.2], "answer_tenths": [10.0]})
+    result = bench_result(score_people(answers).people[0], ReferenceUncertainty(0.5))
+    assert result.spread_tenths == Interval(None)
+    assert result.ratio is None
