@@ -1,0 +1,268 @@
+"""The report of one person: numbers with intervals, figures, misreads, advice, methods; PDF or PNG pages."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from matplotlib.figure import Figure
+
+from trainer.instrument import catalogue
+from trainer.reports import figures
+from trainer.reports.advice import advice
+from trainer.reports.files import write_whole
+from trainer.reports.heading import ReportHeader, closing, title_block
+from trainer.reports.house import SMALL_PT, SOFT, figure_to_png, figures_to_pdf, manner
+from trainer.reports.readings import Readings, readings
+from trainer.reports.sheet import PAPERS, Column, Sheets
+from trainer.reports.wording import (
+    CAUTION,
+    KIND_WORDS,
+    NONE,
+    count,
+    direction,
+    ends,
+    fixed,
+    in_tenths,
+    lengths,
+    percent,
+    percents,
+    tenth_um,
+)
+from trainer.scoring.person import PersonScore
+from trainer.scoring.table import score_people
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+METHODS = [
+    "Error is the answer minus the true position, in tenths of a division; positive reads high. Misreads are "
+    "gross slips, told apart by a rule fixed beforehand (an error above 5 tenths, or above 3.5 and near what "
+    "a known slip gives); they are counted and never mixed into bias and spread.",
+    "Bias is the mean error, with Student's interval from the variance within tenths. Spread is the standard "
+    "deviation of the errors, rounding to the tenth included, with Bonett's interval (2006), which does not "
+    "need normal errors. Rates have exact intervals (Clopper and Pearson 1934). All intervals are 95 %.",
+    "The standard uncertainty of one reading follows JCGM 100:2008: the spread, and the bias with it where "
+    "the bias is not corrected. Resolution is already inside the spread and is not to be added again.",
+    "Digit preference is tested against the positions really shown and a smooth curve fitted to this person, "
+    "so that even use of digits is not presumed.",
+]
+
+
+def write(
+    path: Path, score: PersonScore, answers: "pd.DataFrame", header: ReportHeader | None = None
+) -> Path:
+    """Write the report as a PDF of two to four pages and return its path.
+
+    `answers` are that person's, with the columns of an answers table. The same values give the same file.
+    """
+    title = f"Reading report: {score.person}"
+    pages = draw_pages(score, answers, header or ReportHeader())
+    return write_whole(
+        path, figures_to_pdf(pages, title=title, subject="Micrometer reading between graduations")
+    )
+
+
+def write_png(
+    path: Path,
+    score: PersonScore,
+    answers: "pd.DataFrame",
+    header: ReportHeader | None = None,
+    *,
+    dots_per_inch: float = 110.0,
+) -> tuple[Path, ...]:
+    """Write the pages as PNG files and return their paths: `path` itself, then name-2, name-3 ..."""
+    pages = draw_pages(score, answers, header or ReportHeader())
+    names = [path, *(path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1))]
+    made = [figure_to_png(page, dots_per_inch=dots_per_inch) for page in pages]
+    return tuple(write_whole(name, content) for name, content in zip(names, made, strict=True))
+
+
+def draw_pages(score: PersonScore, answers: "pd.DataFrame", header: ReportHeader) -> list[Figure]:
+    """Return the pages of the report as figures."""
+    mine = answers[answers["person"].astype(str) == score.person] if "person" in answers else answers
+    shown = readings(mine, score.instrument)
+    with manner():
+        sheets = Sheets(PAPERS[header.paper], f"{score.person}: reading between the graduations")
+        title_block(sheets, "Reading report", score.person, _facts(score, shown, header), header)
+        sheets.paragraph(summary(score), size_pt=9.5, after_mm=2.5)
+        sheets.caution(CAUTION[header.setting])
+        _numbers(sheets, score)
+        _position_figure(sheets, score, shown)
+        _order_figure(sheets, shown)
+        _habits(sheets, score)
+        sheets.heading("What to work on", keep_mm=12.0)
+        sheets.bullets(advice(score, spread_limit_tenths=header.spread_limit_tenths))
+        _sessions(sheets, mine, shown, header)
+        closing(sheets, METHODS, header)
+        sheets.number_pages()
+    return sheets.pages
+
+
+def summary(score: PersonScore) -> str:
+    """Return the result in two sentences."""
+    bias, spread = score.bias_tenths, score.spread_tenths
+    if bias.value is None or spread.value is None:
+        return f"{count(score.used, 'usable reading')}: too few for a bias and a spread."
+    span = f" (95 % interval {ends(bias, sign=True)})" if bias.low is not None else ""
+    wide = f" ({ends(spread)})" if spread.low is not None else ""
+    where = " in this session" if score.one_session else " on average"
+    slips = f"{score.misreads.total} of {count(score.readings, 'reading')}"
+    return (
+        f"Reads {in_tenths(abs(bias.value))} {direction(bias.value)}{where}{span}, with a spread of "
+        f"{in_tenths(spread.value)}{wide}, rounding included. {slips} "
+        f"{'was a misread' if score.misreads.total == 1 else 'were misreads'}."
+    )
+
+
+def _facts(score: PersonScore, shown: Readings, header: ReportHeader) -> list[tuple[str, str]]:
+    known = score.instrument is not None and score.instrument in catalogue.names()
+    instrument = (
+        catalogue.load(str(score.instrument)).title if known else (score.instrument or "not recorded")
+    )
+    days = sorted({start[:10] for start in shown.starts if start})
+    span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}" if days else "not recorded"
+    set_aside = [
+        f"{score.skipped} skipped" if score.skipped else "",
+        f"{score.timed_out} out of time" if score.timed_out else "",
+    ]
+    left = ", ".join(part for part in set_aside if part)
+    made_on = {"screen": "pictures on a screen", "sheet": "printed sheets", "bench": "a real instrument"}
+    total = f"{score.readings} in {count(len(shown.sessions), 'session')}" + (f"; {left}" if left else "")
+    return [
+        ("Instrument", instrument),
+        ("Readings", total),
+        ("Read from", made_on[header.setting]),
+        ("Dates", span),
+        ("Conditions", header.conditions),
+        ("Prepared", header.prepared_at),
+    ]
+
+
+def _numbers(sheets: Sheets, score: PersonScore) -> None:
+    um, u, between = tenth_um(score.instrument), score.u_reading, score.bias_over_sessions
+    sheets.heading("The numbers", keep_mm=40.0)
+    rows = [
+        _row("Bias", score.bias_tenths.value, ends(score.bias_tenths, sign=True), None, um, sign=True),
+        _row("Spread", score.spread_tenths.value, ends(score.spread_tenths), score.spread_tenths.df, um),
+        _row("Root mean square error", score.rms_tenths, ends(score.rms_interval), None, um),
+        _row("u of one reading, bias left in", u.tenths, NONE, u.df, um),
+        _row("u of one reading, bias corrected", u.corrected_tenths, NONE, u.corrected_df, um),
+    ]
+    if between.sessions > 1:
+        long_run = ends(between.mean, sign=True)
+        rows.insert(
+            1, _row("Bias over sessions", between.mean.value, long_run, between.sessions - 1, um, sign=True)
+        )
+    headings = [("tenths", 22.0), ("95 % interval", 32.0), ("df", 14.0), ("µm", 20.0), ("0.0001 in", 22.0)]
+    columns = [Column(name, width, "right") for name, width in headings]
+    sheets.table([Column("", sheets.width_mm - sum(c.width_mm for c in columns)), *columns], rows)
+    for text in _remarks(score):
+        sheets.paragraph(text, size_pt=SMALL_PT, colour=SOFT, after_mm=0.5)
+
+
+def _row(
+    name: str, tenths: float | None, span: str, df: float | None, um: float | None, *, sign: bool = False
+) -> list[str]:
+    size = lengths(tenths, um)
+    return [
+        name,
+        fixed(tenths, 2, sign=sign),
+        span,
+        fixed(df, 0),
+        fixed(size.um, 2, sign=sign),
+        fixed(size.ten_thousandths_in, 2, sign=sign),
+    ]
+
+
+def _remarks(score: PersonScore) -> list[str]:
+    """Return rates in words, then why any number is missing or weak."""
+    rates = [
+        f"{name}: {percent(rate.value)} of readings (95 % interval {percents(rate)})."
+        for name, rate in (("Within one tenth", score.within_one_tenth), ("Misreads", score.misread_rate))
+        if rate.value is not None
+    ]
+    reasons = [f"{r[:1].upper()}{r[1:]}." for r in dict.fromkeys(score.reasons.values())]
+    few = [f"Provisional: {score.used} readings are fewer than 50."] if score.provisional else []
+    return ["  ".join(rates), *few, *reasons[:3]]
+
+
+def _position_figure(sheets: Sheets, score: PersonScore, shown: Readings) -> None:
+    sheets.heading("Error against position within the division", keep_mm=62.0)
+    figures.error_by_position(shown, score.profile, sheets.axes(min(max(sheets.room_mm - 19.0, 42.0), 72.0)))
+    sheets.caption(
+        "Rings: readings. Bars: mean of each tenth, with its 95 % interval where there are 4 readings. "
+        "Triangles: misreads, at the edge where they lie beyond the scale."
+    )
+
+
+def _order_figure(sheets: Sheets, shown: Readings) -> None:
+    sheets.heading("Errors in order of time", keep_mm=60.0)
+    figures.errors_in_order(shown, sheets.axes(44.0))
+    several = " Upright lines part the sessions; bars are their means." if len(shown.sessions) > 1 else ""
+    sheets.caption(f"Rings: readings. Triangles: misreads.{several}")
+
+
+def _habits(sheets: Sheets, score: PersonScore) -> None:
+    """Set digits used on the left, misreads by kind and the parts of the error on the right."""
+    sheets.heading("Habits and slips", keep_mm=62.0)
+    half = round(sheets.width_mm * 0.53)
+    with sheets.column(half + 6.0, sheets.width_mm - half - 6.0):
+        kinds = sorted(score.misreads.by_kind.items(), key=lambda item: -item[1])
+        slips = [[KIND_WORDS.get(kind, kind), str(n)] for kind, n in kinds if n]
+        _pairs(sheets, "misreads by kind", slips[:5] or [["none", "0"]])
+        _pairs(sheets, "share of the mean square error", _shares(score))
+    with sheets.column(0.0, half):
+        figures.digits_used(score.digit_preference, sheets.axes(42.0))
+    sheets.skip(52.0)
+    p = score.digit_preference.p_value
+    test = "" if p is None else f" Preference for 0 and 5: p {f'= {p:.2g}' if p >= 0.001 else '< 0.001'}."
+    sheets.caption(
+        f"Boxes: answers by last digit. Bars: expected of a smooth reader at the same positions.{test}"
+    )
+
+
+def _pairs(sheets: Sheets, heading: str, rows: list[list[str]]) -> None:
+    if rows:
+        columns = [Column(heading, sheets.width_mm - 16.0), Column("", 16.0, "right")]
+        sheets.table(columns, rows, size_pt=7.5)
+
+
+def _shares(score: PersonScore) -> list[list[str]]:
+    """Return the parts of the mean square error as percentages."""
+    split = score.mean_square_split
+    parts = (
+        ("constant bias", split.bias),
+        ("place within the division", split.profile),
+        ("rounding to the tenth", split.rounding),
+        ("chance", split.random),
+    )
+    known = [(name, part) for name, part in parts if part is not None]
+    whole = sum(part for _, part in known)
+    return [[name, percent(part / whole, 0)] for name, part in known] if whole else []
+
+
+def _sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: ReportHeader) -> None:
+    points = session_points(answers, shown)
+    if len(points) < 2:
+        return
+    sheets.heading("From session to session", keep_mm=58.0)
+    half = sheets.width_mm / 2 - 2.0
+    with sheets.column(0.0, half):
+        figures.bias_over_sessions(points, sheets.axes(42.0), header.bias_limit_tenths)
+    with sheets.column(half + 4.0, half):
+        figures.spread_over_sessions(points, sheets.axes(42.0), header.spread_limit_tenths)
+    sheets.skip(52.0)
+    band = " Shaded: inside the criterion." if header.spread_limit_tenths is not None else ""
+    sheets.caption(f"Each session with its 95 % interval; open where readings are too few for one.{band}")
+
+
+def session_points(answers: "pd.DataFrame", shown: Readings) -> list[figures.SessionPoint]:
+    """Return the bias and spread of each session, oldest first."""
+    if "session" not in answers or len(shown.sessions) < 2:
+        return []
+    frame = answers.assign(person=answers["session"].astype(str))
+    scores = {score.person: score for score in score_people(frame).people}
+    return [
+        figures.SessionPoint(name, s.used, s.bias_tenths, s.spread_tenths)
+        for name, s in ((name, scores[name]) for name in shown.sessions if name in scores)
+        if s.used
+    ]

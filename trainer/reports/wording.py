@@ -1,0 +1,145 @@
+"""Numbers and findings as words, alike in every report: true minus signs, a dash for what cannot be had."""
+
+from dataclasses import dataclass
+from math import floor, log10
+
+from trainer.instrument import catalogue
+from trainer.scoring.intervals import Interval
+from trainer.scoring.person import Spread
+
+UM_PER_TEN_THOUSANDTH_IN = 2.54  # 0.0001 in, exactly
+NONE = "–"
+
+CAUTION = {
+    "screen": (
+        "This score was taken on pictures. It shows skill on a picture and must be confirmed on a "
+        "real instrument by a bench check before it supports a release decision."
+    ),
+    "sheet": (
+        "This score was taken on printed pictures. It shows skill on a picture and must be confirmed on a "
+        "real instrument by a bench check before it supports a release decision."
+    ),
+    "bench": (
+        "This score was taken on a real instrument against the reference named. It holds for that "
+        "instrument, that person and those conditions."
+    ),
+}
+STANDING = (
+    "Acceptance and rejection of parts or instruments follow the laboratory's own procedures, its quality "
+    "system and the governing standards. This program is not accredited and does not replace licensed or "
+    "accredited practice."
+)
+KIND_WORDS = {
+    "graduation": "a graduation too many or too few",
+    "turn": "a turn miscounted",
+    "half-millimetre": "half-millimetre line missed or imagined",
+    "wrong-side": "tenths counted from the wrong line",
+    "swapped-digits": "digits exchanged",
+    "vernier-line": "another vernier line",
+    "decimal-or-unit": "decimal point or unit",
+    "unexplained": "not explained",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Lengths:
+    """A number of tenths as lengths; both None where the instrument is not known."""
+
+    um: float | None
+    ten_thousandths_in: float | None
+
+
+def tenth_um(instrument: str | None) -> float | None:
+    """Return a tenth of a division of that instrument in micrometres, or None for one not in the catalogue.
+
+    >>> tenth_um("inch")
+    2.54
+    """
+    if instrument is None or instrument not in catalogue.names():
+        return None
+    return round(catalogue.load(instrument).tenth_um, 9)
+
+
+def lengths(tenths: float | None, um_per_tenth: float | None) -> Lengths:
+    """Return tenths as micrometres and as ten-thousandths of an inch.
+
+    >>> lengths(2.0, 2.54)
+    Lengths(um=5.08, ten_thousandths_in=2.0)
+    """
+    if tenths is None or um_per_tenth is None:
+        return Lengths(None, None)
+    um = tenths * um_per_tenth
+    return Lengths(um, um / UM_PER_TEN_THOUSANDTH_IN)
+
+
+def fixed(value: float | None, places: int = 2, *, sign: bool = False) -> str:
+    """Return a number with that many decimals, with a true minus, or a dash.
+
+    >>> fixed(-0.104), fixed(0.3, sign=True), fixed(None), fixed(-0.001)
+    ('−0.10', '+0.30', '–', '0.00')
+    """
+    if value is None:
+        return NONE
+    text = f"{value:+.{places}f}" if sign else f"{value:.{places}f}"
+    if not float(text):
+        text = text.lstrip("+-")
+    return text.replace("-", "−")
+
+
+def two_figures(value: float | None) -> str:
+    """Return an uncertainty with two significant figures (JCGM 100, 7.2.6), or a dash.
+
+    >>> two_figures(0.01234), two_figures(12.6), two_figures(0.0996)
+    ('0.012', '13', '0.10')
+    """
+    if value is None:
+        return NONE
+    if value == 0:
+        return "0"
+    places = 1 - floor(log10(abs(value)))
+    if abs(round(value, places)) >= 10.0 ** (2 - places):  # rounding carried into the next decade
+        places -= 1
+    return fixed(round(value, places), max(places, 0))
+
+
+def ends(interval: Interval | Spread, places: int = 2, *, sign: bool = False) -> str:
+    """Return an interval's ends in words, or a dash."""
+    if interval.low is None or interval.high is None:
+        return NONE
+    return f"{fixed(interval.low, places, sign=sign)} to {fixed(interval.high, places, sign=sign)}"
+
+
+def percent(share: float | None, places: int = 1) -> str:
+    """Return a share as a percentage, or a dash."""
+    return NONE if share is None else f"{fixed(100 * share, places)} %"
+
+
+def percents(interval: Interval) -> str:
+    """Return the interval of a share as percentages.
+
+    >>> percents(Interval(0.01, 0.0002, 0.0456))
+    '0.02 to 4.6 %'
+    """
+    if interval.low is None or interval.high is None:
+        return NONE
+    low = f"{100 * interval.low:.1g}" if interval.low < 0.001 else fixed(100 * interval.low, 1)
+    return f"{low} to {fixed(100 * interval.high, 1)} %"
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """Return a number with its noun.
+
+    >>> count(1, "reading"), count(2, "reading"), count(3, "person", "people")
+    ('1 reading', '2 readings', '3 people')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def in_tenths(value: float, places: int = 2) -> str:
+    """Return a length in tenths with its noun."""
+    return f"{fixed(value, places)} {'tenth' if abs(value) <= 1 else 'tenths'}"
+
+
+def direction(bias_tenths: float) -> str:
+    """Return which way a bias reads."""
+    return "high" if bias_tenths > 0 else "low"
