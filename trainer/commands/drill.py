@@ -99,7 +99,7 @@ def _take_without_window(
     from trainer.records.archive import Archive
 
     viewing = Viewing.from_dict({**plan.viewing, "px_per_mm": px_per_mm, "plain": plain})
-    painter = Painter(catalogue.load(plan.instrument), viewing, size_px)
+    painter = Painter(catalogue.load(plan.instrument), viewing=viewing, size_px=size_px)
     folder.mkdir(parents=True, exist_ok=True)
     with Archive.open(where) as archive:
         if new_person:
