@@ -1,1 +1,1 @@
-"""Criteria, the decision, and the signed statement with its verification."""
+"""Sign-off: criteria, the decision at a known risk, keys, the signed statement and its standing."""
