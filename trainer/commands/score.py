@@ -1,0 +1,65 @@
+"""`tenthwise score`: a file of answers in, everybody's figures out."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainer.commands.options import JsonOption
+
+if TYPE_CHECKING:
+    from trainer.scoring.table import PeopleScores
+
+
+def score(
+    answers: Annotated[
+        Path, typer.Argument(metavar="ANSWERS.csv", help="person,truth_tenths,answer_tenths,…")
+    ],
+    as_json: JsonOption = False,
+    person: Annotated[str | None, typer.Option("--person", help="Score this person only, in detail.")] = None,
+    instrument: Annotated[
+        str | None,
+        typer.Option("--instrument", metavar="NAME", help="Score answers on this instrument only."),
+    ] = None,
+    by_instrument: Annotated[
+        bool, typer.Option("--by-instrument", help="Score each person apart on each instrument.")
+    ] = False,
+) -> None:
+    """Score the answers in a CSV file: bias, spread, misreads, habits, reading uncertainty.
+
+    Errors are answer minus truth in tenths of a division; intervals are 95 %. Misreads are counted and
+    set apart, never mixed into bias and spread.
+
+    Example: tenthwise score answers.csv --json
+    """
+    scores = _scores(answers, person, instrument, by_instrument=by_instrument)
+    if as_json:
+        from trainer.commands.output import print_json
+
+        print_json(scores.to_dict())
+        return
+    from trainer.commands import score_text
+
+    score_text.show(scores, detail=person is not None or len(scores.names) == 1)
+
+
+def _scores(
+    answers: Path, person: str | None, instrument: str | None, *, by_instrument: bool
+) -> "PeopleScores":
+    """Return the scores asked for; what is refused names the file."""
+    from trainer.records import answers_csv
+    from trainer.scoring.errors import UnscorableAnswers
+    from trainer.scoring.table import score_people
+
+    frame = answers_csv.read(answers)
+    try:
+        if person is not None:
+            rows = frame[frame["person"] == person]
+            if rows.empty:
+                names = [str(name) for name in frame["person"].unique()[:8]]
+                more = ", …" if frame["person"].nunique() > len(names) else ""
+                raise UnscorableAnswers(f"there is no person {person!r}; there are {', '.join(names)}{more}")
+            frame = rows
+        return score_people(frame, instrument=instrument, by_instrument=by_instrument)
+    except UnscorableAnswers as refusal:
+        raise UnscorableAnswers(f"{answers.name}: {refusal}") from None

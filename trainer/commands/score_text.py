@@ -1,0 +1,211 @@
+"""Scores as text on the terminal: a line a person, what was set apart, and why a value is missing."""
+
+from collections import Counter
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from trainer.scoring.intervals import Interval
+from trainer.scoring.person import PersonScore, Spread
+from trainer.scoring.table import PeopleScores
+
+NONE = "–"
+NARROWEST = 132  # characters; narrower, the table would break every interval over lines
+MOST_NOTES = 12  # notes printed before the rest are only counted
+CAUTION = (
+    "A screen score shows skill on a picture. Confirm it on a real instrument before it supports a release "
+    "decision, and follow your laboratory's procedures."
+)
+FIELD_WORDS = {
+    "bias_tenths interval": "bias interval",
+    "spread_tenths interval": "spread interval",
+    "spread_tenths": "spread",
+    "bias_tenths": "bias",
+    "bias_over_sessions": "long-run bias",
+    "digit_preference": "digit preference",
+    "u_reading": "reading uncertainty",
+    "tolerance_limits": "tolerance limits",
+    "rms_interval": "rms interval",
+    "mean_square_split": "split of the mean square",
+    "within_one_tenth": "share within one tenth",
+    "rms_tenths": "rms",
+    "misread_rate": "misread rate",
+}
+
+
+def show(scores: PeopleScores, *, detail: bool, console: Console | None = None) -> None:
+    """Print the scores; with `detail`, each person's profile, digits and sessions too."""
+    out = console or Console(markup=False, highlight=False, emoji=False)
+    if out.width < NARROWEST:
+        out.width = NARROWEST
+    people = scores.people
+    readings = sum(score.readings for score in people)
+    out.print(
+        f"{_many(len(people), 'person', 'people')}, {_many(readings, 'reading')}. Errors are answer minus "
+        "truth in tenths of a division; [low, high] is a 95 % interval, ≤ its upper end, u the standard "
+        "uncertainty of one reading.",
+        soft_wrap=True,
+    )
+    out.print(_table(people), crop=False)
+    for line in (*_set_apart(people), *_missing(people)):
+        out.print(line, soft_wrap=True)
+    if detail:
+        for score in people:
+            for line in _detail(score):
+                out.print(line, soft_wrap=True)
+    out.print(CAUTION, soft_wrap=True)
+
+
+def _many(count: int, one: str, several: str | None = None) -> str:
+    return f"{count} {one if count == 1 else several or one + 's'}"
+
+
+def number(value: float | None, decimals: int = 2, *, signed: bool = False) -> str:
+    """Return a number as text, or a dash for one that cannot be had."""
+    if value is None:
+        return NONE
+    text = f"{value:+.{decimals}f}" if signed else f"{value:.{decimals}f}"
+    return text.replace("-", "−")
+
+
+def with_ends(value: Interval | Spread, decimals: int = 2, *, signed: bool = False) -> str:
+    """Return a value with its interval, `0.20 [0.11, 0.29]`, without one where there is none."""
+    text = number(value.value, decimals, signed=signed)
+    if value.low is None or value.high is None:
+        return text
+    ends = f"{number(value.low, decimals, signed=signed)}, {number(value.high, decimals, signed=signed)}"
+    return f"{text} [{ends}]"
+
+
+def _percent(share: float | None) -> str:
+    return NONE if share is None else f"{100 * share:.1f} %"
+
+
+def _misreads(score: PersonScore) -> str:
+    """Return the number of misreads and the upper end of their rate: an observed 0 is never 0 %."""
+    high = score.misread_rate.high
+    return NONE if high is None else f"{score.misreads.total} (≤ {_percent(high)})"
+
+
+def _table(people: tuple[PersonScore, ...]) -> Table:
+    table = Table(box=None, pad_edge=False, show_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("person", no_wrap=True)
+    several = len({score.instrument for score in people}) > 1
+    headings = ["used", "misreads", "bias", "spread", "within ±1", "digits p", "drift p", "u", "df"]
+    for heading in (["instrument"] if several else []) + headings:
+        table.add_column(heading, justify="left" if heading == "instrument" else "right", no_wrap=True)
+    for score in people:
+        provisional = " *" if score.provisional and score.spread_tenths.value is not None else ""
+        cells = [
+            f"{score.used}/{score.readings}",
+            _misreads(score),
+            with_ends(score.bias_tenths, signed=True),
+            with_ends(score.spread_tenths) + provisional,
+            _percent(score.within_one_tenth.value),
+            number(score.digit_preference.p_value, 3),
+            number(score.drift.p_value, 3),
+            number(score.u_reading.tenths),
+            number(score.u_reading.df, 0),
+        ]
+        named = [Text(score.person)] + ([Text(score.instrument or NONE)] if several else [])
+        table.add_row(*named, *(Text(cell) for cell in cells))
+    return table
+
+
+def _set_apart(people: tuple[PersonScore, ...]) -> list[str]:
+    """Return the lines on readings that are not in bias and spread."""
+    lines = []
+    kinds: Counter[str] = Counter()
+    for score in people:
+        kinds.update(score.misreads.by_kind)
+    total = sum(kinds.values())
+    if total:
+        named = ", ".join(f"{count} {kind}" for kind, count in kinds.most_common())
+        verb = "is" if total == 1 else "are"
+        lines.append(f"{_many(total, 'misread')} {verb} counted and set apart from bias and spread: {named}.")
+    for attribute, words in (
+        ("skipped", "without an answer (skipped)"),
+        ("timed_out", "without an answer in time"),
+        ("unusable", "with a number that is not finite"),
+    ):
+        count = sum(getattr(score, attribute) for score in people)
+        if count:
+            lines.append(f"{_many(count, 'reading')} {words}: not scored.")
+    repeated = sum(score.repeated for score in people)
+    if repeated:
+        lines.append(
+            f"{_many(repeated, 'row')} repeat an earlier row exactly; they are scored as they stand."
+        )
+    if any(score.provisional and score.spread_tenths.value is not None for score in people):
+        lines.append("* provisional: fewer than 50 readings.")
+    single = sum(score.one_session and score.used > 0 for score in people)
+    if single:
+        who = "" if single == len(people) else f" of {_many(single, 'person', 'people')}"
+        lines.append(f"One session: the bias{who} is the bias in this session, not on other days.")
+    return lines
+
+
+def _missing(people: tuple[PersonScore, ...]) -> list[str]:
+    """Return why values are missing, the same reason of several people once."""
+    why: dict[str, list[tuple[str, str]]] = {}
+    for score in people:
+        for field, reason in score.reasons.items():
+            if field == "bias_over_sessions" and score.one_session:
+                continue  # said once for all
+            why.setdefault(reason, []).append((score.person, FIELD_WORDS.get(field, field)))
+    lines = []
+    for reason, places in why.items():
+        names = list(dict.fromkeys(person for person, _ in places))
+        fields = ", ".join(dict.fromkeys(field for _, field in places))
+        who = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+        lines.append(f"{NONE} {who}: {fields}: {reason}.")
+    if len(lines) > MOST_NOTES:
+        lines[MOST_NOTES:] = [f"… and {len(lines) - MOST_NOTES} more reasons; --json gives them all."]
+    return lines
+
+
+def _detail(score: PersonScore) -> list[str]:
+    """Return what one line cannot hold of a person."""
+    lines = ["", score.person]
+    if score.bias_over_sessions.sessions > 1:
+        over = with_ends(score.bias_over_sessions.mean, signed=True)
+        lines.append(
+            f"  bias over {score.bias_over_sessions.sessions} sessions {over} (mean of session means)"
+        )
+    lines.append(f"  rms {with_ends(score.rms_interval)}")
+    limits = score.tolerance_limits
+    if limits.low is not None:
+        ends = f"{number(limits.low, signed=True)} to {number(limits.high, signed=True)}"
+        lines.append(f"  95/95 tolerance limits {ends} (Howe, for normal errors)")
+    u = score.u_reading
+    if u.tenths is not None:
+        length = "" if u.um is None else f" = {u.um:.2f} µm"
+        lines.append(
+            f"  u_reading {number(u.tenths)} tenths{length} with the bias left in, "
+            f"{number(u.corrected_tenths)} with it corrected; rounding is inside, add no resolution"
+        )
+    slope = number(score.drift.slope_tenths_per_100, 3, signed=True)
+    lines.append(f"  drift {slope} tenths per 100 readings")
+    lines += _split_and_digits(score)
+    lines.append("  where the truth lies: mean error in each tenth")
+    for row in score.profile:
+        mean = with_ends(Interval(row.bias_tenths, row.low, row.high), signed=True)
+        lines.append(f"    {row.tenth}–{row.tenth + 1}  n {row.n:4d}  {mean}")
+    return lines
+
+
+def _split_and_digits(score: PersonScore) -> list[str]:
+    lines = []
+    split = score.mean_square_split
+    if split.bias is not None:
+        parts = ", ".join(f"{name} {number(value, 3)}" for name, value in split.to_dict().items())
+        lines.append(f"  mean square error, tenths²: {parts}")
+    digits = score.digit_preference
+    lines.append("  digits 0–9 answered: " + " ".join(str(count) for count in digits.counts))
+    if digits.expected and digits.expected[0] is not None:
+        lines.append("  expected without habit: " + " ".join(number(x, 0) for x in digits.expected))
+    if digits.favoured or digits.shunned:
+        favoured = " ".join(map(str, digits.favoured)) or "none"
+        lines.append(f"  favoured {favoured}; shunned {' '.join(map(str, digits.shunned)) or 'none'}")
+    return lines

@@ -1,0 +1,176 @@
+"""Rows of the table as `PersonScore` values, with the reason for everything that cannot be had."""
+
+import numpy as np
+
+from trainer.instrument import catalogue
+from trainer.scoring.errors import Floats, listed, or_none
+from trainer.scoring.habits import FEWEST as FEWEST_FOR_DIGITS
+from trainer.scoring.habits import digit_preference
+from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval
+from trainer.scoring.misreads import KINDS
+from trainer.scoring.person import (
+    Drift,
+    Misreads,
+    PersonScore,
+    ReadingUncertainty,
+    SessionBias,
+    Spread,
+    SquareSplit,
+    TenthRow,
+    Tolerance,
+)
+
+Columns = dict[str, Floats]
+
+
+def person_scores(
+    names: tuple[str, ...], instruments: tuple[str | None, ...], columns: Columns
+) -> tuple[PersonScore, ...]:
+    """Return one `PersonScore` a row of the table."""
+    flat = {name: listed(column) for name, column in columns.items() if column.ndim == 1}
+    um = {name: _tenth_um(name) for name in set(instruments)}
+    return tuple(
+        _person(row, name, instrument, um[instrument], flat, columns)
+        for row, (name, instrument) in enumerate(zip(names, instruments, strict=True))
+    )
+
+
+def _tenth_um(instrument: str | None) -> float | None:
+    if instrument is None or instrument not in catalogue.names():
+        return None
+    return catalogue.load(instrument).tenth_um
+
+
+def _person(
+    row: int,
+    name: str,
+    instrument: str | None,
+    tenth_um: float | None,
+    flat: dict[str, list[float | None]],
+    columns: Columns,
+) -> PersonScore:
+    one = {key: values[row] for key, values in flat.items()}
+    counts = {key: int(one[key] or 0) for key in ("readings", "used", "misreads", *_SET_APART)}
+    u = one["u"]
+    factor, sd, bias = one["tolerance_factor"], one["sd"], one["bias"]
+    reach = None if factor is None or not sd else factor * sd
+    return PersonScore(
+        person=name,
+        instrument=instrument,
+        readings=counts["readings"],
+        used=counts["used"],
+        misreads=Misreads(
+            counts["misreads"],
+            {kind: int(k) for kind, k in zip(KINDS, columns["by_kind"][row], strict=True) if k},
+        ),
+        misread_rate=Interval(one["misread_rate"], one["misread_low"], one["misread_high"]),
+        bias_tenths=Interval(bias, one["bias_low"], one["bias_high"]),
+        spread_tenths=Spread(
+            sd, one["sd_low"], one["sd_high"], None if sd is None else float(counts["used"] - 1)
+        ),
+        rms_tenths=one["rms"],
+        rms_interval=Interval(one["rms"], one["rms_low"], one["rms_high"]),
+        within_one_tenth=Interval(one["within"], one["within_low"], one["within_high"]),
+        digit_preference=digit_preference(columns, row),
+        profile=_profile(columns, row),
+        drift=Drift(one["drift_slope"], one["drift_p"]),
+        u_reading=ReadingUncertainty(
+            u,
+            one["u_df"],
+            one["u_corrected"],
+            one["u_corrected_df"],
+            u * tenth_um if u and tenth_um else None,
+        ),
+        bias_over_sessions=SessionBias(
+            int(one["sessions"] or 0),
+            Interval(one["session_mean"], one["session_low"], one["session_high"]),
+            one["session_sd"],
+        ),
+        mean_square_split=SquareSplit(
+            one["split_bias"], one["split_profile"], one["split_rounding"], one["split_random"]
+        ),
+        tolerance_limits=Tolerance(
+            None if reach is None or bias is None else bias - reach,
+            None if reach is None or bias is None else bias + reach,
+            factor,
+        ),
+        reasons=_reasons(
+            counts["readings"],
+            counts["used"],
+            one,
+            thin_profile=bool(np.isnan(columns["tenth_low"][row]).any()),
+        ),
+        **{key: counts[key] for key in _SET_APART},
+    )
+
+
+_SET_APART = ("skipped", "timed_out", "unusable", "repeated")
+
+
+def _profile(columns: Columns, row: int) -> tuple[TenthRow, ...]:
+    n, mean = columns["tenth_n"][row], columns["tenth_mean"][row]
+    low, high = columns["tenth_low"][row], columns["tenth_high"][row]
+    return tuple(
+        TenthRow(tenth, int(n[tenth]), or_none(mean[tenth]), or_none(low[tenth]), or_none(high[tenth]))
+        for tenth in range(10)
+    )
+
+
+def _reasons(readings: int, used: int, one: dict[str, float | None], *, thin_profile: bool) -> dict[str, str]:
+    """Return why each value that is None is so, by field name."""
+    if readings == 0:
+        return dict.fromkeys(_ALL, "there is no answered reading")
+    if used == 0:
+        return dict.fromkeys(_ALL - {"misread_rate"}, f"all {readings} readings are misreads")
+    why: dict[str, str] = {}
+    there = f"there {'is' if used == 1 else 'are'} {used}"
+    alike = "every error is the same, so nothing tells how far it may be off"
+    if used == 1:
+        one_only = "a spread needs at least two readings; there is one"
+        why |= dict.fromkeys(("spread_tenths", "u_reading", "bias_tenths interval"), one_only)
+    elif one["bias_low"] is None:
+        why |= dict.fromkeys(("bias_tenths interval", "spread_tenths interval", "u_reading"), alike)
+    if used < FEWEST_FOR_SPREAD:
+        why["spread_tenths interval"] = (
+            f"an interval for the spread needs at least {FEWEST_FOR_SPREAD} readings; {there}"
+        )
+        why["tolerance_limits"] = why["rms_interval"] = why["mean_square_split"] = why[
+            "spread_tenths interval"
+        ]
+    elif one["split_bias"] is None:
+        why["mean_square_split"] = "too few readings share a tenth to tell the profile from noise"
+    if one["digit_z"] is None:
+        why["digit_preference"] = (
+            f"a test of digit preference needs at least {FEWEST_FOR_DIGITS} readings; {there}"
+            if used < FEWEST_FOR_DIGITS
+            else "answers are not in whole or half tenths"
+        )
+    if one["drift_p"] is None:
+        why["drift"] = alike if used > 2 else f"drift needs at least three readings of a session; {there}"
+    if one["session_low"] is None:
+        sessions = int(one["sessions"] or 0)
+        why["bias_over_sessions"] = (
+            "one session tells only the bias in this session"
+            if sessions < 2
+            else "session means do not differ"
+        )
+    if thin_profile:
+        why["profile"] = "a tenth with fewer than two readings, or with equal errors, has no interval"
+    return why
+
+
+_ALL = {
+    "misread_rate",
+    "bias_tenths",
+    "spread_tenths",
+    "rms_tenths",
+    "within_one_tenth",
+    "digit_preference",
+    "profile",
+    "drift",
+    "u_reading",
+    "bias_over_sessions",
+    "mean_square_split",
+    "tolerance_limits",
+    "rms_interval",
+}
