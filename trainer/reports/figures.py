@@ -99,7 +99,7 @@ def errors_in_order(readings: Readings, ax: Axes) -> Axes:
             span = [here[0] - 0.4, here[-1] + 0.4]
             ax.plot(span, [kept.mean()] * 2, color=ACCENT, linewidth=BOLD_PT, zorder=4, solid_capstyle="butt")
     ax.set_xlim(0.5, max(len(readings), 10) + 0.5)
-    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True, steps=[1, 2, 5, 10]))
     return ax
 
 
@@ -167,7 +167,7 @@ def digits_used(preference: DigitPreference, ax: Axes) -> Axes:
     ax.set_ylim(0, top * 1.14)
     ax.set_xlim(-0.6, 9.6)
     ax.set_xticks(digits)
-    ax.yaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.yaxis.set_major_locator(MaxNLocator(integer=True, steps=[1, 2, 5, 10]))
     return ax
 
 

@@ -187,7 +187,7 @@ def _remarks(score: PersonScore) -> list[str]:
 
 def _position_figure(sheets: Sheets, score: PersonScore, shown: Readings) -> None:
     sheets.heading("Error against position within the division", keep_mm=62.0)
-    figures.error_by_position(shown, score.profile, sheets.axes(min(max(sheets.room_mm - 19.0, 42.0), 72.0)))
+    figures.error_by_position(shown, score.profile, sheets.axes(min(max(sheets.room_mm - 19.0, 42.0), 80.0)))
     sheets.caption(
         "Rings: readings. Bars: mean of each tenth, with its 95 % interval where there are 4 readings. "
         "Triangles: misreads, at the edge where they lie beyond the scale."
@@ -195,8 +195,8 @@ def _position_figure(sheets: Sheets, score: PersonScore, shown: Readings) -> Non
 
 
 def _order_figure(sheets: Sheets, shown: Readings) -> None:
-    sheets.heading("Errors in order of time", keep_mm=60.0)
-    figures.errors_in_order(shown, sheets.axes(44.0))
+    sheets.heading("Errors in order of time", keep_mm=68.0)
+    figures.errors_in_order(shown, sheets.axes(52.0))
     several = " Upright lines part the sessions; bars are their means." if len(shown.sessions) > 1 else ""
     sheets.caption(f"Rings: readings. Triangles: misreads.{several}")
 
@@ -213,11 +213,10 @@ def _habits(sheets: Sheets, score: PersonScore) -> None:
     with sheets.column(0.0, half):
         figures.digits_used(score.digit_preference, sheets.axes(42.0))
     sheets.skip(52.0)
-    p = score.digit_preference.p_value
+    p, expected = score.digit_preference.p_value, score.digit_preference.expected
+    bars = " Bars: expected of a smooth reader at the same positions." if expected else ""
     test = "" if p is None else f" Preference for 0 and 5: p {f'= {p:.2g}' if p >= 0.001 else '< 0.001'}."
-    sheets.caption(
-        f"Boxes: answers by last digit. Bars: expected of a smooth reader at the same positions.{test}"
-    )
+    sheets.caption(f"Boxes: answers by last digit.{bars}{test}")
 
 
 def _pairs(sheets: Sheets, heading: str, rows: list[list[str]]) -> None:
@@ -244,7 +243,7 @@ def _sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: 
     points = session_points(answers, shown)
     if len(points) < 2:
         return
-    sheets.heading("From session to session", keep_mm=58.0)
+    sheets.heading("From session to session", keep_mm=120.0)  # on one page with what closes the report
     half = sheets.width_mm / 2 - 2.0
     with sheets.column(0.0, half):
         figures.bias_over_sessions(points, sheets.axes(42.0), header.bias_limit_tenths)
