@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.instrument import catalogue
-from trainer.practice.deal import deal, stratified_tenths
+from trainer.practice.deal import deal
 from trainer.practice.plan import Plan
+from trainer.practice.strata import stratified_tenths
 
 SEEDS = st.integers(0, 2**64 - 1)
 

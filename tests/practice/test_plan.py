@@ -110,8 +110,75 @@ def test_a_file_that_is_no_plan_is_refused(write, tmp_path):
     assert refusal(write(b'title = "\xff"\n')) == "FILE: byte 9 is not UTF-8; save the plan as UTF-8 text"
     assert refusal(write(b"#" * 70_000)) == "FILE: the file is larger than 64 KiB, which no plan is"
     assert refusal(tmp_path).startswith("FILE: the plan cannot be read: ")
-    assert refusal(write(GOOD + "items = 3\n")).startswith("FILE: this is not valid TOML: ")
-    assert "line 4" in refusal(write(GOOD.replace("items = 20", "items = twenty")))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ("20\n", "20\nitems = 3\n", "line 5: 'items = 3' is not valid TOML; this field is set twice; "
+         "leave one of the lines out"),
+        ("20", "twenty", "line 4: 'items = twenty' is not valid TOML; put texts in double quotes"),
+        ("20", "20\nseconds_each = 2,5", "line 5: 'seconds_each = 2,5' is not valid TOML; "
+         "a number in a plan is written with a decimal point"),
+        ("20", "20\nhalves = True", "line 5: 'halves = True' is not valid TOML; "
+         "write true or false in small letters"),
+        ("20", "20\nfeedback off", "line 5: 'feedback off' is not valid TOML; "
+         "each line is a field, an equals sign and a value"),
+    ],
+)  # fmt: skip
+def test_a_line_that_is_no_toml_is_shown_with_its_remedy(write, old, new, sentence):
+    assert refusal(write(GOOD.replace(old, new, 1))) == f"FILE, {sentence}"
+
+
+@pytest.mark.parametrize(
+    ("drill", "instrument", "more", "sentence"),
+    [
+        ("vernier", "metric", "", "line 3: instrument: 'metric' has no vernier; "
+         "'vernier' needs metric-vernier or inch-vernier"),
+        ("self-check", "inch", "", "line 3: instrument: 'inch' has no vernier; "
+         "'self-check' needs metric-vernier or inch-vernier"),
+        ("full-reading", "metric", "tolerance_tenths = 2", "line 5: tolerance_tenths: belongs to judge, "
+         "not to 'full-reading'; leave it out"),
+        ("size-it", "metric", "near_ties = 0.5", "line 5: near_ties: belongs to vernier, not to 'size-it'; "
+         "leave it out"),
+        ("judge", "metric", "tolerance_tenths = 0.01", "line 5: tolerance_tenths: is 0.01; "
+         "the tolerance on each side (tenths: 1 µm or 0.0001 in) is 0.1 to 4"),
+        ("judge", "metric", "tolerance_tenths = 3.0", "None: range_tenths: is 4; "
+         "beside a tolerance of 3 it must be 4.5 or more"),
+        ("judge", "metric", "halves = true", "line 5: halves: is for drill = 'tenths' only; "
+         "leave it out of 'judge'"),
+        ("vernier", "inch-vernier", 'placement = "adaptive"', "line 5: placement: is 'adaptive', which only "
+         "tenths, full-reading, judge and size-it can be; leave it out"),
+        ("full-reading", "metric", 'placement = "adaptive"\nfor_record = true', "line 5: placement: "
+         "is 'adaptive', which would bias a check; leave it out"),
+        ("calibration", "metric", "for_record = true", "line 2: drill: 'calibration' is practice only; "
+         "leave for_record out"),
+        ("calibration", "metric", "blocks = [2.5, 30]", "line 5: blocks: 30 lies outside 0 to 25.0 mm"),
+        ("calibration", "metric", "blocks = 2.5", "line 5: blocks: is 2.5; "
+         "write a list of numbers in square brackets"),
+        ("zero-offset", "metric", "readings_each = 2.5", "line 5: readings_each: is 2.5; "
+         "write a whole number"),
+        ("tenths", "metric", "exposure_seconds = 0.01", "line 5: exposure_seconds: is 0.01; "
+         "an exposure is 0.05 to 600 seconds"),
+        ("tenths", "metric", 'placement = "random"', "line 5: placement: is 'random'; "
+         'write "stratified" or "adaptive"'),
+        ("tenths", "metric", "[viewing]\nroll_deg = 99", "line 6: viewing.roll_deg: is 99; "
+         "it must be a number from -80 to 80"),
+        ("tenths", "metric", "[viewing]\npx_per_mm = 20", "line 6: viewing.px_per_mm: is set by the screen, "
+         "so that the size is true; leave it out"),
+        ("zero-look", "metric", "", "line 2: drill: 'zero-look' is no kind of drill; choose one of "
+         "tenths, full-reading, half-line, zero-offset, vernier, self-check, set-to, set-line, judge, "
+         "size-it, calibration"),
+    ],
+)  # fmt: skip
+def test_a_plan_that_mixes_unlike_things_is_told_which(write, drill, instrument, more, sentence):
+    text = f'title = "Mine"\ndrill = "{drill}"\ninstrument = "{instrument}"\nitems = 20\n{more}\n'
+    assert refusal(write(text)) == f"FILE, {sentence}".replace(", None", "")
+
+
+def test_an_unknown_viewing_condition_is_named_with_its_line(write):
+    said = refusal(write(GOOD + "[viewing]\nfog = 3\n"))
+    assert said.startswith("FILE, line 6: viewing.fog: has no field 'fog'; choose from ")
 
 
 def test_a_byte_order_mark_does_no_harm(write):

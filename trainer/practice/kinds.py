@@ -1,51 +1,37 @@
-"""The kinds of drill: what each asks, how its items lie, and how typed text becomes an answer."""
+"""The kinds of drill, by name."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
-from trainer.instrument import typed
-from trainer.instrument.micrometer import Micrometer
-from trainer.practice.items import Item
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """One kind of drill.
-
-    `read` turns typed text into the answered position in tenths, or raises `UnreadableAnswer`.
-    `clipped` says that answers cannot leave the interval shown, so that the kind gives no record.
-    """
-
-    name: str
-    summary: str
-    question: str
-    read: Callable[[str, Item, Micrometer, bool], float]
-    clipped: bool = False
-
-
-def _read_tenths(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:
-    return float(item.extra["line_tenths"]) + typed.tenths(text, halves=halves)
-
-
-def _read_full(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:
-    return typed.reading(text, micrometer)
-
+from trainer.practice import calibration, overlap, readings, traps, turning, vernier
+from trainer.practice.kind import Kind, Setting
 
 KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
-        Kind(
-            "tenths",
-            "the pair of lines is given; estimate how many tenths the index line stands beyond the lower one",
-            "How many tenths beyond the lower line?",
-            _read_tenths,
-            clipped=True,
-        ),
-        Kind(
-            "full-reading",
-            "read the whole scale, to a tenth of a division",
-            "What does the micrometer read?",
-            _read_full,
-        ),
+        readings.TENTHS,
+        readings.FULL_READING,
+        traps.HALF_LINE,
+        traps.ZERO_OFFSET,
+        traps.ZERO_LOOK,
+        vernier.VERNIER,
+        vernier.SELF_CHECK,
+        vernier.ESTIMATE,
+        turning.SET_TO,
+        turning.SET_LINE,
+        overlap.JUDGE,
+        overlap.SIZE_IT,
+        calibration.CALIBRATION,
+        calibration.BLOCK_READING,
+        calibration.BLOCK_ERROR,
+        calibration.VERDICT,
     )
 }
+
+DRILLS: dict[str, Kind] = {name: kind for name, kind in KINDS.items() if kind.deal is not None}
+"""The kinds that a plan may name; the others are questions within one of these."""
+
+SETTINGS: dict[str, Setting] = {s.name: s for kind in DRILLS.values() for s in kind.settings}
+"""Every field of a plan that belongs to some drills only."""
+
+
+def drills_with(setting: str) -> list[str]:
+    """Return the names of the drills that know a setting."""
+    return [name for name, kind in DRILLS.items() if any(s.name == setting for s in kind.settings)]

@@ -1,97 +1,64 @@
 """The rules of a sitting: a frozen state and one pure function of an event.
 
-Every event carries its time. `at_s` is seconds from any fixed moment, never backwards; `at` is UTC in
-ISO 8601 where an answer may come of it. The caller saves each answer that is in the new state and not in
-the old before it shows the next item. An answer that carries the very time at which its item came into
-view (two answers in one frame) is not an answer to that item and is left unentered.
+The caller saves each answer that is in the new state and not in the old before it shows the next item, and
+each item that it deals before it sends `Dealt`. An answer that carries the very time at which its item
+came into view (two answers in one frame) is not an answer to that item and is left unentered.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 from trainer.instrument import catalogue
+from trainer.instrument.micrometer import Micrometer
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer
+from trainer.practice.events import (
+    Advanced,
+    Begun,
+    Dealt,
+    Edited,
+    Entered,
+    Event,
+    Left,
+    Paused,
+    Resumed,
+    Skipped,
+    Ticked,
+    Turned,
+)
 from trainer.practice.items import Answer, Item, Outcome
-from trainer.practice.kinds import KINDS, Kind
+from trainer.practice.kind import Kind
+from trainer.practice.kinds import KINDS
 from trainer.practice.plan import Plan
+from trainer.practice.turning import Turning, turned_by
+
+__all__ = [
+    "Advanced",
+    "Begun",
+    "Dealt",
+    "Edited",
+    "Entered",
+    "Event",
+    "Left",
+    "Paused",
+    "Phase",
+    "Resumed",
+    "Session",
+    "Skipped",
+    "Ticked",
+    "Turned",
+    "UnusableSession",
+    "start",
+    "step",
+]
 
 
 class UnusableSession(Refusal):
     """The stored items and answers do not make a session that could go on."""
 
 
-Phase = Literal["ready", "reading", "feedback", "paused", "done", "left"]
-
-
-@dataclass(frozen=True, slots=True)
-class Begun:
-    """The first item may be shown; also after a resumed session was opened."""
-
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Edited:
-    """The text of the answer field is now this."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Entered:
-    """The person confirms the answer."""
-
-    at_s: float
-    at: str
-
-
-@dataclass(frozen=True, slots=True)
-class Skipped:
-    """The person passes over the item; it is recorded so and not replaced."""
-
-    at_s: float
-    at: str
-
-
-@dataclass(frozen=True, slots=True)
-class Ticked:
-    """Time has gone on; only time limits care."""
-
-    at_s: float
-    at: str
-
-
-@dataclass(frozen=True, slots=True)
-class Advanced:
-    """The person has seen the feedback."""
-
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Paused:
-    """The item is hidden and its clock stops."""
-
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Resumed:
-    """The item is shown again and its clock goes on."""
-
-    at_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Left:
-    """The person leaves; what was answered is kept."""
-
-    at_s: float
-
-
-Event = Begun | Edited | Entered | Skipped | Ticked | Advanced | Paused | Resumed | Left
+Phase = Literal["ready", "reading", "feedback", "dealing", "paused", "done", "left"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +67,8 @@ class Session:
 
     `complaint` is the sentence about what was typed, if any. `doubted` is a text that was entered once
     and lies outside the instrument's travel; entering the same text again records it. `shown_at_s` is
-    when the item's clock last started and `spent_s` what it had counted before.
+    when the item's clock last started and `spent_s` what it had counted before. In phase "dealing" the
+    next item is still to come; `turning` is how the thimble was turned, where that is the answer.
     """
 
     plan: Plan
@@ -113,6 +81,7 @@ class Session:
     shown_at_s: float = 0.0
     spent_s: float = 0.0
     paused_in: Phase = "reading"
+    turning: Turning | None = None
 
     @property
     def item(self) -> Item | None:
@@ -122,8 +91,30 @@ class Session:
 
     @property
     def kind(self) -> Kind:
-        """Return the kind of drill."""
-        return KINDS[self.plan.drill]
+        """Return the kind of what is asked now; the drill's own kind where nothing is."""
+        item = self.item
+        return KINDS[item.asks if item is not None else self.plan.drill]
+
+    @property
+    def micrometer(self) -> Micrometer:
+        """Return the instrument."""
+        return catalogue.load(self.plan.instrument)
+
+    @property
+    def wants_item(self) -> bool:
+        """Return whether the next item is to be dealt now (`placement.next_item`, then `Dealt`)."""
+        return not self.over and self._due and len(self.answers) == len(self.items)
+
+    @property
+    def total(self) -> int | None:
+        """Return how many items there will be, or None where that hangs on the answers."""
+        if not self.plan.serial:
+            return len(self.items)
+        return None if KINDS[self.plan.drill].serial else self.plan.items
+
+    @property
+    def _due(self) -> bool:
+        return self.plan.serial and KINDS[self.plan.drill].due(self.plan, self.items, self.answers)
 
     @property
     def over(self) -> bool:
@@ -144,6 +135,13 @@ class Session:
         limit = self.plan.seconds_each
         return None if limit is None else max(0.0, limit - self.elapsed_s(at_s))
 
+    def in_view(self, at_s: float) -> bool:
+        """Return whether the instrument may be seen: not after a short exposure, nor while paused."""
+        if self.phase == "feedback":
+            return True
+        exposure_s = self.plan.exposure_seconds
+        return self.phase == "reading" and (exposure_s is None or self.elapsed_s(at_s) < exposure_s)
+
 
 def start(plan: Plan, items: Sequence[Item], answers: Sequence[Answer] = ()) -> Session:
     """Return a session ready to begin, or to go on after the answers already given.
@@ -156,17 +154,22 @@ def start(plan: Plan, items: Sequence[Item], answers: Sequence[Answer] = ()) -> 
             f"the answers are numbered {numbers}, which are not the first of the {len(items)} items dealt; "
             "a session goes on only after its own answers, in their order"
         )
-    phase: Phase = "done" if len(answers) >= len(items) else "ready"
-    return Session(plan, tuple(items), tuple(answers), phase)
+    session = Session(plan, tuple(items), tuple(answers))
+    return session if len(answers) < len(items) or session.wants_item else replace(session, phase="done")
 
 
 def step(session: Session, event: Event) -> Session:
     """Return the session after one event; what the rules do not know in this phase is ignored."""
     match session.phase, event:
         case "ready", Begun(at_s):
-            return replace(session, phase="reading", shown_at_s=at_s, spent_s=0.0)
+            return _next(session, at_s)
+        case _, Dealt(item, at_s) if session.wants_item:
+            return _dealt(session, item, at_s)
         case "reading", Edited(text):
             return replace(session, typed=text, complaint=None)
+        case "reading", Turned(position_tenths) if session.turning is not None:
+            turning = session.turning.to(position_tenths, session.micrometer.travel_tenths)
+            return replace(session, turning=turning, complaint=None)
         case "reading", Entered(at_s) | Skipped(at_s) if session.answers and at_s <= session.shown_at_s:
             return session
         case "reading", (Entered(at_s, at) | Skipped(at_s, at) | Ticked(at_s, at)) if (
@@ -184,44 +187,84 @@ def step(session: Session, event: Event) -> Session:
             return replace(session, phase="paused", paused_in=session.phase, spent_s=spent_s)
         case "paused", Resumed(at_s):
             return replace(session, phase=session.paused_in, shown_at_s=at_s)
-        case (("ready" | "reading" | "feedback" | "paused"), Left()):
-            everything = len(session.answers) == len(session.items)
+        case (("ready" | "reading" | "feedback" | "dealing" | "paused"), Left()):
+            everything = len(session.answers) == len(session.items) and not session._due
             return replace(session, phase="done" if everything else "left")
     return session
 
 
 def _entered(session: Session, at_s: float, at: str) -> Session:
-    item = session.item
+    item, micrometer, kind = session.item, session.micrometer, session.kind
     assert item is not None  # in phase "reading" there is one
-    micrometer = catalogue.load(session.plan.instrument)
+    if session.turning is not None and not session.typed.strip():
+        return _turned_to(session, session.turning, at_s, at)
     try:
-        answer_tenths = session.kind.read(session.typed, item, micrometer, session.plan.halves)
+        answer_tenths = kind.read(session.typed, item, micrometer, session.plan.halves)
     except UnreadableAnswer as fault:
         return replace(session, complaint=str(fault))
-    if not micrometer.holds(answer_tenths) and session.doubted != session.typed:
+    outside = answer_tenths is not None and kind.bounded and not micrometer.holds(answer_tenths)
+    if outside and session.doubted != session.typed:
         sentence = (
             f"{session.typed.strip()} lies outside {micrometer.low} to {micrometer.high} {micrometer.unit}; "
             "correct it, or enter it once more to record it as it is"
         )
         return replace(session, complaint=sentence, doubted=session.typed)
-    return _recorded(session, answer_tenths, "answered", at_s, at)
+    typed_turns = (
+        {"by": "typed", **turned_by(session.typed, item, micrometer).account()} if kind.turned else {}
+    )
+    return _recorded(session, answer_tenths, "answered", at_s, at, typed_turns)
+
+
+def _turned_to(session: Session, turning: Turning, at_s: float, at: str) -> Session:
+    """Record where the thimble was set; the text kept is the reading set, to a hundredth of a tenth."""
+    if not turning.turns:
+        return replace(session, complaint="the thimble has not been turned; set it first, or skip the item")
+    micrometer = session.micrometer
+    typed = micrometer.format_reading(turning.position_tenths, micrometer.decimals + 2)
+    account = {"by": "turning", **turning.account()}
+    return _recorded(replace(session, typed=typed), turning.position_tenths, "answered", at_s, at, account)
 
 
 def _recorded(
-    session: Session, answer_tenths: float | None, outcome: Outcome, at_s: float, at: str
+    session: Session,
+    answer_tenths: float | None,
+    outcome: Outcome,
+    at_s: float,
+    at: str,
+    extra: Mapping[str, Any] | None = None,
 ) -> Session:
     item = session.item
     assert item is not None  # in phase "reading" there is one
-    answer = Answer(item.number, session.typed, answer_tenths, outcome, session.elapsed_s(at_s), at)
+    seconds = session.elapsed_s(at_s)
+    answer = Answer(item.number, session.typed, answer_tenths, outcome, seconds, at, dict(extra or {}))
     answered = replace(
-        session, answers=(*session.answers, answer), typed="", complaint=None, doubted=None, spent_s=0.0
+        session,
+        answers=(*session.answers, answer),
+        typed="",
+        complaint=None,
+        doubted=None,
+        spent_s=0.0,
+        turning=None,
     )
-    if session.plan.feedback:
+    if session.plan.feedback and session.kind.tells:
         return replace(answered, phase="feedback")
     return _next(answered, at_s)
 
 
 def _next(session: Session, at_s: float) -> Session:
-    if len(session.answers) == len(session.items):
-        return replace(session, phase="done")
-    return replace(session, phase="reading", shown_at_s=at_s, spent_s=0.0)
+    place = len(session.answers)
+    if place == len(session.items):
+        return replace(session, phase="dealing" if session._due else "done")
+    item = session.items[place]
+    turning = Turning(float(item.extra["scale_tenths"])) if KINDS[item.asks].turned else None
+    return replace(session, phase="reading", shown_at_s=at_s, spent_s=0.0, turning=turning)
+
+
+def _dealt(session: Session, item: Item, at_s: float) -> Session:
+    """Append an item; where it was waited for, show it."""
+    if item.number != len(session.items) + 1:
+        raise UnusableSession(
+            f"item {item.number} was dealt after item {len(session.items)}; items are numbered on"
+        )
+    longer = replace(session, items=(*session.items, item))
+    return _next(longer, at_s) if session.phase == "dealing" else longer

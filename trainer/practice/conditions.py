@@ -1,0 +1,80 @@
+"""Viewing conditions of a plan: checked before use, and warned of where a picture cannot carry the drill."""
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from trainer.drawing.viewing import UnusableViewing, Viewing
+from trainer.instrument.micrometer import Micrometer
+from trainer.practice.kind import length_words
+
+if TYPE_CHECKING:
+    from trainer.practice.plan import Plan
+
+ANY_PX_PER_MM = 20.0  # stands in for the screen's own scale while a plan is checked
+FEWEST_DIVISION_PX = 10.0  # below, a tenth of a division is less than a pixel
+SMALLEST_TOLERANCE_PX = 1.0
+
+
+def faults(viewing: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return (field, what is wrong with it) for every fault in a plan's `[viewing]` table."""
+    found = []
+    for name, value in viewing.items():
+        if name == "px_per_mm":
+            found.append((name, "is set by the screen, so that the size is true; leave it out"))
+            continue
+        try:
+            Viewing.from_dict({"px_per_mm": ANY_PX_PER_MM, name: value})
+        except UnusableViewing as fault:
+            found.append((name, str(fault).removeprefix(f"{name} ").removeprefix("viewing ")))
+    if not found:
+        try:
+            Viewing.from_dict({"px_per_mm": ANY_PX_PER_MM, **viewing})
+        except UnusableViewing as fault:
+            found.append(("all", str(fault)))
+    return found
+
+
+def visual_angle_arcmin(size_mm: float, distance_mm: float) -> float:
+    """Return the angle under which a length is seen, in minutes of arc.
+
+    >>> round(visual_angle_arcmin(0.8, 250), 4)
+    11.0008
+    """
+    return math.degrees(2 * math.atan(size_mm / 2 / distance_mm)) * 60
+
+
+def parallax_tenths(micrometer: Micrometer, eye_offset_mm: float, distance_mm: float) -> float:
+    """Return how far a reading seems shifted by an eye off the perpendicular, in tenths of a division.
+
+    The thimble's edge stands above the sleeve by h; an eye `eye_offset_mm` to the side at `distance_mm`
+    sees it shifted by about h times the one over the other.
+    """
+    step_mm = (micrometer.sizes.thimble_edge_diameter_mm - micrometer.sizes.sleeve_diameter_mm) / 2
+    return 10 * step_mm * eye_offset_mm / distance_mm / micrometer.division_arc_mm
+
+
+def warnings(plan: "Plan", micrometer: Micrometer, px_per_mm: float) -> tuple[str, ...]:
+    """Return what a screen of this scale cannot show of a plan, one sentence each, to be stored too."""
+    found = []
+    division_px = micrometer.division_arc_mm * px_per_mm
+    if division_px < 1:
+        found.append(
+            f"a division is {division_px:.2f} pixels, less than one: nothing between two lines can be seen; "
+            "look from nearer or enlarge the picture"
+        )
+    elif division_px < FEWEST_DIVISION_PX:
+        found.append(
+            f"a division is {division_px:.1f} pixels, so a tenth of it is less than one; "
+            "results will say more about the screen than about the person"
+        )
+    if plan.drill == "judge":
+        tolerance = plan.setting("tolerance_tenths")
+        tolerance_px = division_px * tolerance / 10
+        if tolerance_px < SMALLEST_TOLERANCE_PX:
+            found.append(
+                f"the tolerance of {length_words(tolerance, micrometer, signed=False)} is "
+                f"{tolerance_px:.2f} pixels on this screen, less than it resolves; "
+                "enlarge the picture or choose a larger tolerance"
+            )
+    return tuple(found)
