@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from trainer.drawing import ink, layout
-from trainer.drawing.canvas import Canvas, index_y_px
+from trainer.drawing.canvas import Canvas
 from trainer.drawing.coverage import stripe
 from trainer.drawing.light import Floats
 from trainer.instrument.micrometer import Micrometer
@@ -13,11 +13,13 @@ from trainer.instrument.micrometer import Micrometer
 
 def index_stripe(frame: Canvas, micrometer: Micrometer) -> tuple[slice, Floats]:
     """Return the rows of the index line and how much of each it covers."""
-    middle = index_y_px(frame, micrometer)
-    half = micrometer.sizes.line_width_mm / 2 * math.cos(frame.roll_rad) * frame.px_per_mm
-    top = min(max(math.floor(middle - half) - 1, 0), frame.height_px)
-    bottom = min(max(math.ceil(middle + half) + 1, top), frame.height_px)
-    return slice(top, bottom), stripe(middle - half, middle + half, top, bottom - top)
+    radius = micrometer.sizes.thimble_edge_diameter_mm / 2
+    half_rad = micrometer.sizes.line_width_mm / 2 / radius
+    high = frame.y_px(radius, frame.roll_rad + half_rad)
+    low = frame.y_px(radius, frame.roll_rad - half_rad)
+    top = min(max(math.floor(high) - 1, 0), frame.height_px)
+    bottom = min(max(math.ceil(low) + 1, top), frame.height_px)
+    return slice(top, bottom), stripe(high, low, top, bottom - top)
 
 
 def still_ink(
