@@ -1,5 +1,6 @@
 """Totals of the evidence and the bounds that they give: arrays in, arrays out, one person or many alike."""
 
+import math
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -12,6 +13,7 @@ from trainer.signoff.rules import (
     DRIFT_WEIGHT,
     FAIL_CONFIDENCE,
     FAIL_FROM_BLOCKS,
+    HOPELESS_RATIO,
     Points,
     Rules,
 )
@@ -57,6 +59,8 @@ class Moments:
 class Looks:
     """What each look shows, limit by limit; the decision is in `shown` and `failed`. Shapes as in `Totals`.
 
+    `hopeless` says that the points for misreads or pace can no longer be reached within the attempt.
+
     `bias_bound` is the larger of the two upper bounds of the size of the bias, `spread_bound` the upper
     bound of the spread.
     """
@@ -76,6 +80,7 @@ class Looks:
     pace_failed: np.ndarray
     shown: np.ndarray
     failed: np.ndarray
+    hopeless: np.ndarray
 
 
 def moments(totals: Totals) -> Moments:
@@ -121,12 +126,14 @@ def look(totals: Totals, rules: Rules) -> Looks:
         bias_failed, spread_failed, misreads[1], judgement[1], pace[1],
         shown=ripe & all_shown,
         failed=may_fail & any_failed & ~(ripe & all_shown),
+        hopeless=may_fail & (_hopeless(totals, totals.misreads, rules.misreads, rules.most)
+                             | _hopeless(totals, totals.slow, rules.pace, rules.most)),
     )  # fmt: skip
 
 
 def first_end(looks: Looks, totals: Totals, rules: Rules) -> np.ndarray:
     """Return the index, along the last axis, of the look that ends the attempt; -1 where none does."""
-    ends = looks.shown | looks.failed | (totals.readings >= rules.most)
+    ends = looks.shown | looks.failed | looks.hopeless | (totals.readings >= rules.most)
     return np.where(ends.any(axis=-1), ends.argmax(axis=-1), -1)
 
 
@@ -179,3 +186,18 @@ def _points(clean: Floats, bad: Floats, rule: Points | None) -> tuple[np.ndarray
         clean - rule.penalty * bad >= rule.needed,
         clean * clean_weight + bad * bad_weight >= threshold,
     )
+
+
+def _hopeless(totals: Totals, bad: Floats, rule: Points | None, most: int) -> np.ndarray:
+    """Return where even clean readings alone could not bring the points any more.
+
+    Only where the rate is not on its way to be shown above its limit: that verdict says more. Ending early
+    cannot let anybody pass, so it costs no risk, and it spares people readings that lead nowhere.
+    """
+    if rule is None:
+        return np.zeros(bad.shape, bool)
+    clean = totals.readings - bad
+    clean_weight, bad_weight, _ = rule.fail_weights
+    heading = clean * clean_weight + bad * bad_weight > -math.log(HOPELESS_RATIO)
+    missing = rule.needed - (clean - rule.penalty * bad)
+    return (missing > most - totals.readings) & ~heading

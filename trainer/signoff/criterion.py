@@ -14,7 +14,7 @@ from trainer.instrument.micrometer import Micrometer
 from trainer.instrument.refusal import Refusal
 
 LONGEST_FILE = 64 * 1024  # bytes; a criterion is a page
-CONFIDENCES = (0.90, 0.95, 0.99)  # those whose risk the campaign in docs/methods/signoff.md has shown
+CONFIDENCES = (0.90, 0.95)  # those whose risk the campaign in docs/methods/signoff.md has shown
 ROUNDING_TENTHS = 1 / 12**0.5  # sd of rounding to a tenth: uniform, JCGM 100:2008, 4.3.7
 TEXT, WHOLE, NUMBER = "a text in quotes", "a whole number", "a number"
 TEXTS, TRUTH, PAIR = "a list of texts", "true or false", "a list of two numbers"

@@ -93,8 +93,8 @@ class Decision:
             return f"shown to fail after {self.readings} readings: {failed}"
         if self.ended:
             return (
-                f"not shown within {self.readings} readings, the most of one attempt: "
-                "train first, then open a new attempt"
+                f"not shown, and no longer to be shown, after {self.readings} of at most {self.at_most} "
+                "readings: train first, then open a new attempt"
             )
         return (
             f"not yet shown after {self.readings} readings in {self.sittings} sittings; {self.forecast.words}"

@@ -14,6 +14,7 @@ SPREAD_SHARE = 10.0  # a spread bound a tenth: 99.5 %
 BETTER = 10.0  # misreads: Wald's ratio of a tenth of the limiting rate to that rate (Wald 1945)
 WORSE = 3.0  # shown to fail: the ratio of three times the limiting rate to that rate ...
 WORSE_RATIO = 60.0  # ... reaching 60; at most 1/60 of people at the limit ever get there (Ville 1939)
+HOPELESS_RATIO = 20.0  # points out of reach end an attempt when the limit is so much likelier than its triple
 FAIL_CONFIDENCE = 0.9985  # one-sided, of the spread's lower bound
 BIAS_FAIL_CONFIDENCE = 0.997  # one-sided, of both of the bias's lower bounds
 DRIFT_TENTHS = 0.2  # the day-to-day drift that the fail rule expects, with the weight of ...
