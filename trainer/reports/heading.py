@@ -1,15 +1,12 @@
 """What stands at the head and the end of every report: who, under what conditions, with what cautions."""
 
 from dataclasses import dataclass
-from typing import Literal
 
 from trainer.reports.files import UnusableReport
 from trainer.reports.house import BODY_PT, INK, MM_PER_IN, SERIF, SMALL_PT, SOFT
 from trainer.reports.lettering import POINTS_PER_IN, lines, shortened
 from trainer.reports.sheet import PAPERS, Sheets
-from trainer.reports.wording import CAUTION, STANDING
-
-Setting = Literal["screen", "sheet", "bench"]
+from trainer.reports.wording import CAUTION, STANDING, Setting
 
 
 @dataclass(frozen=True, slots=True)

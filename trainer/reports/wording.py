@@ -2,15 +2,17 @@
 
 from dataclasses import dataclass
 from math import floor, log10
+from typing import Literal
 
 from trainer.instrument import catalogue
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import Spread
 
+Setting = Literal["screen", "sheet", "bench"]  # where readings were made
 UM_PER_TEN_THOUSANDTH_IN = 2.54  # 0.0001 in, exactly
 NONE = "–"
 
-CAUTION = {
+CAUTION: dict[Setting, str] = {
     "screen": (
         "This score was taken on pictures. It shows skill on a picture and must be confirmed on a "
         "real instrument by a bench check before it supports a release decision."

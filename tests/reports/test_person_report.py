@@ -1,0 +1,145 @@
+"""The reports of a person and of a team: pages, words and numbers that are really in the files."""
+
+import io
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from tests.reports.simulated import answers
+from trainer.reports import person_report, team_report
+from trainer.reports.files import UnusableReport
+from trainer.reports.heading import ReportHeader
+from trainer.reports.wording import fixed
+from trainer.scoring.table import score_people
+
+POINTS_PER_MM = 72 / 25.4
+
+
+def text_of(path):
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(path).pages).split())
+
+
+@pytest.fixture
+def frame(chance):
+    return answers(chance, sessions=5, slips=0.05)
+
+
+@pytest.fixture
+def score(frame):
+    return score_people(frame).people[0]
+
+
+def test_a_report_has_two_to_four_pages_of_a4_and_says_what_was_scored(tmp_path, frame, score):
+    header = ReportHeader(conditions="seen at 400 mm", remark="Invented readings.", program_version="9.8.7")
+    path = person_report.write(tmp_path / "r.pdf", score, frame, header)
+    pages = PdfReader(path).pages
+    assert 2 <= len(pages) <= 4
+    for page in pages:
+        size = float(page.mediabox.width), float(page.mediabox.height)
+        assert size == pytest.approx((210 * POINTS_PER_MM, 297 * POINTS_PER_MM), abs=0.1)
+    text = text_of(path)
+    for wanted in (
+        "Ada Sample",
+        "seen at 400 mm",
+        "Invented readings.",
+        "9.8.7",
+        "must be confirmed on a real instrument",
+        "not accredited",
+        fixed(score.bias_tenths.value, sign=True),
+        fixed(score.spread_tenths.value),
+        fixed(score.u_reading.tenths),
+        f"{score.misreads.total} of 100 readings",
+        "a graduation too many or too few",
+    ):
+        assert wanted in text, wanted
+
+
+def test_letter_paper_and_the_bench_have_their_own_size_and_caution(tmp_path, frame, score):
+    path = person_report.write(
+        tmp_path / "r.pdf", score, frame, ReportHeader(paper="letter", setting="bench")
+    )
+    page = PdfReader(path).pages[0]
+    assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx((612, 792), abs=0.1)
+    assert "taken on a real instrument" in text_of(path)
+    with pytest.raises(UnusableReport, match="a4, letter"):
+        ReportHeader(paper="foolscap")
+
+
+def test_equal_data_give_equal_files_without_dates(tmp_path, frame, score):
+    first = person_report.write(tmp_path / "a.pdf", score, frame).read_bytes()
+    second = person_report.write(tmp_path / "b.pdf", score, frame).read_bytes()
+    assert first == second
+    assert b"CreationDate" not in first
+    about = PdfReader(io.BytesIO(first)).metadata
+    assert about.title == "Reading report: Ada Sample"
+
+
+def test_png_pages_are_as_many_as_pdf_pages(tmp_path, frame, score):
+    pages = len(PdfReader(person_report.write(tmp_path / "r.pdf", score, frame)).pages)
+    pictures = person_report.write_png(tmp_path / "r.png", score, frame, dots_per_inch=50)
+    assert [p.name for p in pictures] == ["r.png", *(f"r-{n}.png" for n in range(2, pages + 1))]
+    for picture in pictures:
+        assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("readings", [1, 2, 9])
+def test_a_report_of_a_handful_of_readings_says_that_they_are_few(tmp_path, frame, readings):
+    few = frame.iloc[:readings]
+    path = person_report.write(tmp_path / "r.pdf", score_people(few).people[0], few)
+    assert "few" in text_of(path)
+
+
+def test_all_misreads_leave_nothing_to_score_but_a_report(tmp_path, frame):
+    lost = frame.assign(answer_tenths=frame["truth_tenths"] + 500)
+    path = person_report.write(tmp_path / "r.pdf", score_people(lost).people[0], lost)
+    assert "0 usable readings: too few" in text_of(path)
+
+
+@pytest.mark.parametrize("name", ["=1+1", "$x^2$ & <b>", "木村 さん", "Kim\nLee", "x" * 300, 'O"Neil, "Jr."'])
+def test_any_name_can_head_a_report(tmp_path, frame, name):
+    named = frame.iloc[:20].assign(person=name)
+    path = person_report.write(tmp_path / "r.pdf", score_people(named).people[0], named)
+    assert PdfReader(path).metadata.title == f"Reading report: {name}"
+
+
+def test_a_report_that_cannot_be_written_leaves_nothing_behind(tmp_path, frame, score):
+    with pytest.raises(FileNotFoundError):
+        person_report.write(tmp_path / "missing" / "r.pdf", score, frame)
+    (tmp_path / "r.pdf").mkdir()
+    with pytest.raises(OSError, match="r.pdf"):
+        person_report.write(tmp_path / "r.pdf", score, frame)
+    assert [p.name for p in tmp_path.iterdir()] == ["r.pdf"]
+
+
+def test_a_team_report_names_everybody_and_the_spread_of_any_of_them(tmp_path, chance):
+    import pandas as pd
+
+    biases = np.linspace(-0.4, 0.8, 6)
+    frame = pd.concat([answers(chance, f"Person {i}", bias=b) for i, b in enumerate(biases)])
+    scores = score_people(frame).people
+    header = ReportHeader(bias_limit_tenths=0.5, spread_limit_tenths=1.0, remark="Invented people.")
+    path = team_report.write(tmp_path / "t.pdf", scores, frame, header, title="First shift")
+    text = text_of(path)
+    for score in scores:
+        assert score.person in text
+        assert fixed(score.bias_tenths.value, sign=True) in text
+    precision = team_report.team_precision(scores, frame)
+    assert f"has a spread of {fixed(precision.reproducibility_sd.value)} tenths" in text
+    assert "spread to 1.00 tenths" in text
+
+
+def test_a_team_of_nobody_is_refused(tmp_path, frame):
+    lost = frame.assign(answer_tenths=frame["truth_tenths"] + 500)
+    with pytest.raises(UnusableReport, match="at least one person"):
+        team_report.write(tmp_path / "t.pdf", score_people(lost).people, lost)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_large_team_goes_over_several_pages(tmp_path, chance):
+    import pandas as pd
+
+    frame = pd.concat([answers(chance, f"P{i}", sessions=1, slips=0) for i in range(60)])
+    path = team_report.write(tmp_path / "t.pdf", score_people(frame).people, frame)
+    assert len(PdfReader(path).pages) >= 3
+    assert "Everyone's bias and spread, continued" in text_of(path)

@@ -1,0 +1,191 @@
+"""`tenthwise quote`: what a reading by a person or a team is worth in an uncertainty budget."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainer.commands.options import ArchiveOption, JsonOption, OutOption
+from trainer.instrument.refusal import Refusal
+
+if TYPE_CHECKING:
+    from trainer.commands.evidence import Evidence, Wanted
+    from trainer.records.archive import Archive
+    from trainer.reports.quote import Quote
+
+FORMATS = ("text", "markdown", "json", "xlsx")
+ENDINGS = {".txt": "text", ".md": "markdown", ".json": "json", ".xlsx": "xlsx"}
+
+
+def quote(
+    people: Annotated[
+        list[str] | None, typer.Argument(metavar="[PERSON]...", help="Whose readings; several: a team.")
+    ] = None,
+    team: Annotated[
+        bool, typer.Option("--team", help="Everybody in the archive with enough readings, as one team.")
+    ] = False,
+    instrument: Annotated[str | None, typer.Option("--instrument", help="The instrument's name.")] = None,
+    since: Annotated[
+        str | None, typer.Option("--since", metavar="DATE", help="Sessions begun on this date or later.")
+    ] = None,
+    setting: Annotated[
+        str | None, typer.Option("--from", help="bench, sheet or screen; the strongest unless named.")
+    ] = None,
+    practice: Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")] = False,
+    provisional: Annotated[
+        bool, typer.Option("--provisional", help="Quote from 20 readings on, marked as provisional.")
+    ] = False,
+    form: Annotated[
+        str | None, typer.Option("--format", help="text, markdown, json or xlsx; by default as FILE ends.")
+    ] = None,
+    out: OutOption = None,
+    json: JsonOption = False,
+    archive: ArchiveOption = None,
+) -> None:
+    """Print a paragraph and a table that fit into an uncertainty budget.
+
+    Example: tenthwise quote Kim --instrument metric --format markdown
+
+    Bias and spread with intervals, the standard uncertainty of one reading with the bias left in and
+    corrected, what was excluded, and whether it was shown on a screen or on a real instrument. Several
+    names, or --team, give one figure for a reading by any one of them.
+    """
+    from trainer.commands.evidence import Wanted, since_date
+    from trainer.records.archive import Archive
+
+    chosen = _format(form, out, json=json)
+    if bool(people) == team:
+        raise typer.BadParameter("name one or more people, or give --team (not both)")
+    with Archive.open(archive, create=False) as opened:
+        wanted = Wanted(instrument, since_date(since), setting, practice)
+        made = quoted(opened, people or [], wanted, team=team, provisional=provisional)
+    _print(made, chosen, out)
+
+
+def _format(form: str | None, out: Path | None, *, json: bool) -> str:
+    chosen = "json" if json else form
+    if chosen is None:
+        chosen = ENDINGS.get(out.suffix.lower(), "text") if out is not None else "text"
+    if chosen not in FORMATS:
+        raise typer.BadParameter(f"--format is {chosen!r}; name one of {', '.join(FORMATS)}")
+    if chosen == "xlsx" and out is None:
+        raise typer.BadParameter("a spreadsheet needs a file; add --out quote.xlsx")
+    return chosen
+
+
+def quoted(
+    archive: "Archive", people: list[str], wanted: "Wanted", *, team: bool = False, provisional: bool = False
+) -> "Quote":
+    """Return the quote of one person, of those named, or of everybody with enough readings."""
+    from trainer.commands.evidence import gather
+
+    if team:
+        return _of_everybody(archive, wanted, provisional=provisional)
+    found = [gather(archive, name, wanted) for name in dict.fromkeys(people)]
+    if len(found) > 1:
+        return _of_team(found, [], provisional=provisional)
+    return of_one(found[0], provisional=provisional)
+
+
+def of_one(evidence: "Evidence", *, provisional: bool = False) -> "Quote":
+    """Return the quote of one person from their evidence."""
+    from trainer.reports.quote import of_person
+
+    return of_person(
+        evidence.score,
+        evidence.readings,
+        setting=evidence.setting,
+        conditions=evidence.conditions,
+        reference=evidence.reference,
+        provisional=provisional,
+        notes=_elsewhere(evidence),
+    )
+
+
+def _elsewhere(evidence: "Evidence") -> list[str]:
+    """Return what other evidence there is, which this quote does not use."""
+    if not evidence.elsewhere:
+        return []
+    parts = ", ".join(f"{n} on {where}" for where, n in evidence.elsewhere.items())
+    return [f"not used here: {parts} (quote them by --from)"]
+
+
+def _of_everybody(archive: "Archive", wanted: "Wanted", *, provisional: bool) -> "Quote":
+    from trainer.commands.evidence import NoEvidence, gather
+    from trainer.reports.quote import TooLittleEvidence, check_enough
+
+    if wanted.instrument is None:
+        raise Refusal("a team is quoted on one instrument; name it by --instrument")
+    found, left_out = [], []
+    for person in archive.people():
+        try:
+            one = gather(archive, person.id, wanted)
+            check_enough(person.name, one.score.used, one.instrument, provisional=provisional)
+        except (NoEvidence, TooLittleEvidence):
+            left_out.append(person.name)
+        else:
+            found.append(one)
+    if len(found) < 2:
+        raise TooLittleEvidence(
+            f"{len(found)} of {len(found) + len(left_out)} people have enough readings on "
+            f"{wanted.instrument}; a team needs at least 2{_missing(archive, left_out)}"
+        )
+    return _of_team(found, left_out, provisional=provisional)
+
+
+def _missing(archive: "Archive", left_out: list[str]) -> str:
+    names = ", ".join(left_out[:5]) + (" and others" if len(left_out) > 5 else "")
+    return f"; ask how many more each needs by `tenthwise quote NAME` (too few: {names})" if left_out else ""
+
+
+def _of_team(found: "list[Evidence]", left_out: list[str], *, provisional: bool) -> "Quote":
+    from trainer.reports.quote import check_enough
+    from trainer.reports.quote_team import of_team
+    from trainer.scoring.precision import of_groups
+
+    instruments = sorted({one.instrument for one in found})
+    if len(instruments) > 1:
+        raise Refusal(
+            f"these people read different instruments ({', '.join(instruments)}); name --instrument"
+        )
+    settings = sorted({one.setting for one in found})
+    if len(settings) > 1:
+        raise Refusal(
+            f"some of these people are known from {' and some from '.join(settings)}; name one by --from"
+        )
+    for one in found:
+        check_enough(one.person, one.score.used, one.instrument, provisional=provisional)
+    shared = sorted({one.conditions for one in found})
+    return of_team(
+        [one.score for one in found],
+        [one.readings for one in found],
+        of_groups([one.readings.kept_tenths.tolist() for one in found]),
+        setting=found[0].setting,
+        conditions=shared[0] if len(shared) == 1 else "under differing conditions",
+        provisional=provisional,
+        left_out=left_out,
+    )
+
+
+def _print(made: "Quote", form: str, out: Path | None) -> None:
+    import json as text_of
+    import sys
+
+    from trainer.reports import quote_text
+
+    if form == "xlsx" and out is not None:
+        from trainer.reports import workbook
+
+        workbook.write(out, quote_text.tables(made), title=quote_text.title(made))
+        return
+    content = {
+        "text": lambda: quote_text.as_text(made),
+        "markdown": lambda: quote_text.as_markdown(made),
+        "json": lambda: text_of.dumps(made.to_dict(), ensure_ascii=False, allow_nan=False, indent=2) + "\n",
+    }[form]()
+    if out is None:
+        sys.stdout.write(content)
+        return
+    from trainer.reports.files import write_whole
+
+    write_whole(out, content.encode())
