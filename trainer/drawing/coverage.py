@@ -62,10 +62,10 @@ def resampled(summed: Floats, bounds: Doubles) -> Floats:
     """Return the mean of a finely sampled picture between neighbouring bounds, along its first axis.
 
     `summed` holds running sums with a leading zero row; `bounds` are rows of it, not whole in
-    general. The result has one row fewer than `bounds`: exact area resampling of numerals.
+    general. Bounds rise; the result has one row fewer: exact area resampling of numerals.
     """
     last = summed.shape[0] - 1
-    inside = np.clip(bounds, 0, last)
+    inside = np.minimum(np.maximum(bounds, 0), last)
     whole = np.minimum(inside.astype(np.intp), last - 1)
     part = (inside - whole).astype(np.float32)[:, None]
     low = summed[whole]
@@ -73,5 +73,6 @@ def resampled(summed: Floats, bounds: Doubles) -> Floats:
     running -= low
     running *= part
     running += low
-    spread = np.maximum(np.abs(np.diff(bounds)), 1e-9).astype(np.float32)
-    return np.asarray(np.abs(np.diff(running, axis=0)) / spread[:, None])
+    mean = running[1:] - running[:-1]
+    mean *= (1 / np.maximum(bounds[1:] - bounds[:-1], 1e-9)).astype(np.float32)[:, None]
+    return np.asarray(mean)

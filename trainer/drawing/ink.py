@@ -43,6 +43,18 @@ class Patch:
         return slice(self.left, self.left + self.covered.shape[1])
 
 
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Coverage by several graduations, shape (graduations, rows, columns), columns counted from the edge.
+
+    Graduation n fills the picture's rows from `tops[n]` to `bottoms[n]`; the rows beyond are bare.
+    """
+
+    tops: tuple[int, ...]
+    bottoms: tuple[int, ...]
+    covered: Floats
+
+
 class BevelLines:
     """The graduations on the thimble's bevel."""
 
@@ -65,29 +77,23 @@ class BevelLines:
         room = frame.width_px - frame.edge_px
         return min(max(round(length_mm * frame.px_per_mm), 2), room)
 
-    def patches(self, lines: list[layout.ThimbleLine]) -> Iterator[Patch]:
-        """Yield the coverage of each graduation."""
+    def groups(self, lines: list[layout.ThimbleLine]) -> Iterator[Group]:
+        """Yield the coverage of the graduations, those of one length together."""
         for length, columns in self.lengths.items():
             angles = np.array([line.angle_rad for line in lines if line.length_mm == length])
             if angles.size:
-                yield from self._alike(angles, columns)
+                yield self._alike(angles, columns)
 
-    def _alike(self, angles: NDArray[np.float64], columns: int) -> Iterator[Patch]:
-        """Yield the coverage of graduations of one length, computed together."""
+    def _alike(self, angles: NDArray[np.float64], columns: int) -> Group:
         middle = self.frame.axis_px - np.sin(angles)[:, None] * self.middle_px[:columns]
         side = np.cos(angles)[:, None] * self.side_px[:columns]
         low, high = middle - side, middle + side
         first = np.floor(np.minimum(low[:, 0], low[:, -1])).astype(np.intp) - 1
         last = np.ceil(np.maximum(high[:, 0], high[:, -1])).astype(np.intp) + 1
-        rows = int((last - first).max())
-        centres = (np.arange(rows) + 0.5).astype(np.float32)[None, :, None]
+        centres = (np.arange(int((last - first).max())) + 0.5).astype(np.float32)[None, :, None]
         covered = ramp((high - first[:, None]).astype(np.float32)[:, None, :] - centres)
         covered -= ramp((low - first[:, None]).astype(np.float32)[:, None, :] - centres)
-        for top, own_last, patch in zip(first.tolist(), last.tolist(), covered, strict=True):
-            begin = max(0, -top)
-            end = min(own_last - top, self.frame.height_px - top)
-            if end > begin:
-                yield Patch(top + begin, self.frame.edge_px, patch[begin:end])
+        return Group(tuple(first.tolist()), tuple(last.tolist()), covered)
 
 
 @dataclass(frozen=True, slots=True)

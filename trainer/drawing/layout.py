@@ -8,11 +8,12 @@ y downwards. The scene, the painter and the paper all read this one layout.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trainer.drawing.numerals import width_mm
 from trainer.instrument.micrometer import Micrometer, State
 
-FACING_RAD = math.radians(87)  # lines further round than this are not drawn: they are seen edge-on
+FACING_RAD = math.radians(85)  # lines further round than this are not drawn: they are seen edge-on
 NUMERAL_FACING_RAD = math.radians(76)
 NUMERAL_GAP_MM = 0.4  # between a line's end and its numeral
 
@@ -100,25 +101,31 @@ def sleeve_marks(state: State, roll_rad: float, before_mm: float) -> Iterator[Sl
     """
     micrometer = state.micrometer
     half_width = micrometer.sizes.line_width_mm / 2
-    for line in range(micrometer.sleeve_lines + 1):
-        x = state.sleeve_line_mm(line) - state.edge_mm
+    edge = state.edge_mm
+    for line, (place, kind) in enumerate(_sleeve_places(micrometer)):
+        x = place - edge
         if -before_mm <= x < half_width:
-            yield _mark(micrometer, line, x, roll_rad)
+            begin, end, numeral, numeral_rad = kind
+            yield SleeveMark(line, x, roll_rad + begin, roll_rad + end, numeral, roll_rad + numeral_rad)
 
 
-def _mark(micrometer: Micrometer, line: int, x_mm: float, roll_rad: float) -> SleeveMark:
+@lru_cache(maxsize=32)
+def _sleeve_places(
+    micrometer: Micrometer,
+) -> tuple[tuple[float, tuple[float, float, str | None, float]], ...]:
+    """Return each sleeve line's place along the sleeve and its looks before any turn of the instrument."""
+    state = State(micrometer, 0.0)
+    lines = range(micrometer.sleeve_lines + 1)
+    return tuple((state.sleeve_line_mm(line), _looks(micrometer, line)) for line in lines)
+
+
+def _looks(micrometer: Micrometer, line: int) -> tuple[float, float, str | None, float]:
+    """Return where a sleeve line begins and ends, its numeral, and the angle of the numeral's middle."""
     rule = micrometer.sleeve.rule_of(line)
     radius = micrometer.sizes.thimble_edge_diameter_mm / 2
     upward = 1 if rule.side == "above" else -1
     beyond = rule.length_mm + NUMERAL_GAP_MM + micrometer.sizes.sleeve_numeral_height_mm / 2
-    return SleeveMark(
-        line,
-        x_mm,
-        roll_rad,
-        roll_rad + upward * rule.length_mm / radius,
-        rule.numeral(line),
-        roll_rad + upward * beyond / radius,
-    )
+    return 0.0, upward * rule.length_mm / radius, rule.numeral(line), upward * beyond / radius
 
 
 def vernier_lines(micrometer: Micrometer, roll_rad: float) -> Iterator[VernierLine]:

@@ -64,7 +64,7 @@ def transmission(coverage: Floats, table: Floats) -> Floats:
     """Return what ink of these coverages multiplies the offset code value by."""
     steps = np.multiply(coverage, np.float32(INK_STEPS - 1))
     steps += np.float32(0.5)
-    return np.asarray(np.take(table, steps.astype(np.intp), mode="clip"))
+    return np.asarray(table.take(steps.astype(np.intp), mode="clip"))
 
 
 def thresholds(rows: slice, columns: slice) -> Floats:
@@ -80,10 +80,13 @@ def thresholds(rows: slice, columns: slice) -> Floats:
     return value.astype(np.float32)
 
 
-def grey_row_tint(rows: int) -> Floats:
-    """Return how the light's colour goes from cool above to warm below, shape (rows, 3).
+def row_hues(rows: int, plain: bool) -> NDArray[np.uint8]:
+    """Return the grey levels that are added to each colour of a row, shape (rows, 3), none if plain.
 
-    The mean over the colours is 1 in every row, so that no row gains or loses light.
+    The light goes from cool above to warm below; green, which carries most of the light, gains nothing
+    on either.
     """
-    down = np.linspace(-1.0, 1.0, rows, dtype=np.float32)[:, None]
-    return 1 + down * np.array([0.018, 0.002, -0.02], dtype=np.float32)
+    if plain:
+        return np.zeros((rows, 3), dtype=np.uint8)
+    down = np.linspace(-1.0, 1.0, rows)[:, None]
+    return np.asarray(np.rint(2 + down * np.array([1.6, 0.0, -2.0])), dtype=np.uint8)

@@ -94,7 +94,7 @@ def bare(frame: Canvas, micrometer: Micrometer, plain: bool) -> Metal:
         if columns.stop > columns.start:
             zone = light[:, columns]
             zone += (shine - zone) * filled[:, columns]
-    np.clip(light, 0.004, 0.985, out=light)
+    np.clip(light, 0.004, 0.96, out=light)
     return Metal(light, filled)
 
 

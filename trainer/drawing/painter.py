@@ -9,6 +9,7 @@ that hold moving ink.
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.drawing import ink, layout, metal
 from trainer.drawing.canvas import canvas, index_y_px
@@ -18,8 +19,8 @@ from trainer.drawing.light import (
     CODE_OFFSET,
     Floats,
     encode_with_offset,
-    grey_row_tint,
     ink_table,
+    row_hues,
     thresholds,
     transmission,
 )
@@ -32,7 +33,7 @@ __all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
 
 DRAWING_VERSION = "1"  # raise it whenever the same state gives other pixels; records keep it
 INK_STRENGTH = 0.88  # the light that full ink takes away
-GROUND_TINT = (-0.05, 0.0, 0.09)  # the ground is a little blue
+GROUND_HUE = (3.5, 6.5)  # grey levels less red and more blue in the ground
 
 
 class Painter:
@@ -70,47 +71,52 @@ class Painter:
         """Paint the bare instrument and the ink that stands still; keep what moving ink needs."""
         frame = self.frame
         ground = metal.bare(frame, self.micrometer, self.viewing.plain)
-        coded = self._coded(ground)
+        coded = encode_with_offset(ground.light)
         for patch in still_ink(frame, self.micrometer, self._sleeve_numerals, self.viewing.plain):
-            coded[patch.rows, patch.columns] *= transmission(patch.covered, self._table)[..., None]
+            coded[patch.rows, patch.columns] *= transmission(patch.covered, self._table)
         self.picture: Pixels = np.empty((frame.height_px, frame.width_px, 3), dtype=np.uint8)
-        sleeve_rows = self._sleeve_rows()
-        self._sleeve = Region(coded, sleeve_rows, slice(0, frame.edge_px), self.picture)
-        bevel_columns = slice(frame.edge_px, min(self._bevel_end(), frame.width_px))
-        self._bevel = Region(coded, self._bevel_rows(), bevel_columns, self.picture)
+        hues = row_hues(frame.height_px, self.viewing.plain)
+        sleeve = slice(0, frame.edge_px)
+        bevel = slice(frame.edge_px, min(self._bevel_end(), frame.width_px))
+        self._sleeve = Region(coded, hues, self._sleeve_rows(), sleeve, self.picture)
+        self._bevel = Region(coded, hues, self._bevel_rows(), bevel, self.picture)
+        columns = max(self._bevel_lines.lengths.values())
+        height = self._bevel.rows.stop - self._bevel.rows.start
+        self._strip = np.empty((height, columns), dtype=np.float32)
         self._index_rows, self._index = index_stripe(frame, self.micrometer)
-        self._clean(coded)
+        coded[self._index_rows, : frame.edge_px] *= transmission(self._index, self._table)[:, None]
+        self._round(coded, hues, ground)
+        self._beyond = self._corners(ground)
 
-    def _coded(self, ground: metal.Metal) -> Floats:
-        """Return the bare instrument as offset code values in three colours."""
-        height, width = ground.light.shape
-        coded = np.empty((height, width, 3), dtype=np.float32)
-        if self.viewing.plain:
-            coded[:] = encode_with_offset(ground.light)[..., None]
-            return coded
-        grey = encode_with_offset(ground.light)
-        bare = 1 - ground.filled
-        tint = grey_row_tint(height) ** np.float32(1 / 2.4)
-        for colour in range(3):
-            share = bare * np.float32(GROUND_TINT[colour])
-            share += 1
-            share *= tint[:, colour : colour + 1]
-            np.multiply(grey, share, out=coded[..., colour])
-        np.minimum(coded, np.float32(254.999 + CODE_OFFSET), out=coded)
-        return coded
-
-    def _clean(self, coded: Floats) -> None:
+    def _round(self, coded: Floats, hues: Pixels, ground: metal.Metal) -> None:
         """Round the instrument without moving ink into the picture and keep a copy."""
         frame = self.frame
-        passed = transmission(self._index, self._table)
-        coded[self._index_rows, : frame.edge_px] *= passed[:, None, None]
-        for top in range(0, frame.height_px, 32):
-            rows = slice(top, min(top + 32, frame.height_px))
-            rounding = thresholds(rows, slice(0, frame.width_px)) - np.float32(CODE_OFFSET)
-            part = coded[rows]
-            part += rounding[..., None]
-            self.picture[rows] = part
+        for top in range(0, frame.height_px, 128):
+            rows = slice(top, min(top + 128, frame.height_px))
+            light = thresholds(rows, slice(0, frame.width_px))
+            light += coded[rows]
+            light -= np.float32(CODE_OFFSET)
+            grey = light.astype(np.uint8)
+            for colour in range(3):
+                np.add(grey, hues[rows, colour : colour + 1], out=self.picture[rows, :, colour])
+            if not self.viewing.plain:
+                bare = 1 - ground.filled[rows]
+                self.picture[rows, :, 0] -= (bare * GROUND_HUE[0]).astype(np.uint8)
+                self.picture[rows, :, 2] += (bare * GROUND_HUE[1]).astype(np.uint8)
         self._still = self.picture.copy()
+
+    def _corners(self, ground: metal.Metal) -> list[tuple[slice, slice, NDArray[np.bool_]]]:
+        """Return the parts of the strip of graduations where the ground shows past the bevel."""
+        rows, columns = self._bevel.rows, slice(self.frame.edge_px, self.frame.edge_px + self._strip.shape[1])
+        beyond = ground.filled[rows, columns] < 1
+        ragged = np.flatnonzero(beyond.any(axis=1)) + rows.start
+        corners = []
+        for part in (ragged[ragged < self.frame.axis_px], ragged[ragged >= self.frame.axis_px]):
+            if part.size:
+                place = slice(int(part[0]), int(part[-1]) + 1)
+                mask = ground.filled[place, columns] < 1
+                corners.append((place, columns, np.repeat(mask[:, :, None], 3, axis=2)))
+        return corners
 
     def _sleeve_rows(self) -> slice:
         """Return the rows that sleeve marks and numerals can reach."""
@@ -204,13 +210,17 @@ class Painter:
         lines = list(layout.thimble_lines(state, self.frame.roll_rad))
         columns = max(self._bevel_lines.lengths.values())
         region = self._bevel.rows
-        passed = np.ones((region.stop - region.start, columns), dtype=np.float32)
-        for patch in self._bevel_lines.patches(lines):
-            rows = slice(max(patch.rows.start, region.start), min(patch.rows.stop, region.stop))
-            part = patch.covered[rows.start - patch.top : rows.stop - patch.top]
-            passed[rows.start - region.start : rows.stop - region.start, : part.shape[1]] *= transmission(
-                part, self._table
-            )
+        passed = self._strip
+        passed.fill(1)
+        for group in self._bevel_lines.groups(lines):
+            factors = transmission(group.covered, self._table)
+            wide = factors.shape[2]
+            for top, bottom, factor in zip(group.tops, group.bottoms, factors, strict=True):
+                first, last = max(top, region.start), min(bottom, region.stop)
+                if last > first:
+                    passed[first - region.start : last - region.start, :wide] *= factor[
+                        first - top : last - top
+                    ]
         strip = slice(self.frame.edge_px, self.frame.edge_px + columns)
         self._bevel.lay(region, strip, passed)
         touched = [(region, strip)]

@@ -7,34 +7,47 @@ from trainer.drawing.light import CODE_OFFSET, Floats, thresholds
 
 Pixels = NDArray[np.uint8]
 Rect = tuple[int, int, int, int]  # left, top, width, height
+CHUNK = 250_000  # pixels worked on at once: more would leave the processor's cache
 
 
 class Region:
-    """A rectangle of the picture that is redrawn, with its ground as offset code values."""
+    """A rectangle of the picture that is redrawn, with its ground as offset code values.
 
-    def __init__(self, coded: Floats, rows: slice, columns: slice, picture: Pixels) -> None:
+    `coded` and `hues` belong to the whole picture: shape (height, width) and (height, 3). The hue of a
+    row is whole grey levels that each colour differs by, so that light is computed only once.
+    """
+
+    def __init__(
+        self, coded: Floats, hues: NDArray[np.uint8], rows: slice, columns: slice, picture: Pixels
+    ) -> None:
         self.rows, self.columns = rows, columns
-        width = columns.stop - columns.start
-        self.coded = np.ascontiguousarray(coded[rows, columns]).reshape(-1, 3 * width)
-        rounding = thresholds(rows, columns) - np.float32(CODE_OFFSET)
-        self.rounding = np.repeat(rounding, 3, axis=1)
-        flat = picture.reshape(picture.shape[0], -1)
-        self.pixels = flat[rows, 3 * columns.start : 3 * columns.stop]
-        self.work = np.empty((64, 3 * width), dtype=np.float32)
+        self.coded = np.ascontiguousarray(coded[rows, columns])
+        self.rounding = thresholds(rows, columns) - np.float32(CODE_OFFSET)
+        self.hues = hues[rows]
+        self.pixels = picture[rows, columns]
+        self._light = np.empty(max(CHUNK, columns.stop - columns.start), dtype=np.float32)
+        self._grey = np.empty(max(CHUNK, columns.stop - columns.start), dtype=np.uint8)
 
     def lay(self, rows: slice, columns: slice, passed: Floats) -> None:
         """Redraw part of the region, given in the picture's rows and columns, with ink that passes light.
 
-        `passed` is what ink multiplies the offset code values by: (rows, columns), or (columns,) if all
-        rows are alike.
+        `passed` is what ink multiplies the offset code values by: shape (rows, columns), or (columns,)
+        if all rows are alike.
         """
-        left, right = 3 * (columns.start - self.columns.start), 3 * (columns.stop - self.columns.start)
+        left, right = columns.start - self.columns.start, columns.stop - self.columns.start
         top, bottom = rows.start - self.rows.start, rows.stop - self.rows.start
-        tripled = np.repeat(passed, 3, axis=-1)
-        for start in range(top, bottom, 64):
-            part = slice(start, min(start + 64, bottom))
-            work = self.work[: part.stop - part.start, left:right]
-            factor = tripled if tripled.ndim == 1 else tripled[start - top : part.stop - top]
-            np.multiply(self.coded[part, left:right], factor, out=work)
-            work += self.rounding[part, left:right]
-            self.pixels[part, left:right] = work
+        if right <= left:
+            return
+        step = max(CHUNK // (right - left), 1)
+        for start in range(top, bottom, step):
+            part = slice(start, min(start + step, bottom))
+            shape = part.stop - start, right - left
+            light = self._light[: shape[0] * shape[1]].reshape(shape)
+            grey = self._grey[: shape[0] * shape[1]].reshape(shape)
+            factor = passed if passed.ndim == 1 else passed[start - top : part.stop - top]
+            np.multiply(self.coded[part, left:right], factor, out=light)
+            np.add(light, self.rounding[part, left:right], out=light)
+            grey[...] = light
+            for colour in range(3):
+                hue = self.hues[part, colour : colour + 1]
+                np.add(grey, hue, out=self.pixels[part, left:right, colour])
