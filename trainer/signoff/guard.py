@@ -1,0 +1,191 @@
+"""Guarded checks: who attested, from what seed, and what happened while it was taken.
+
+A supervisor opens a check with a signed ticket that names the person and carries a fresh seed; nobody can
+preview it, and every session dealt from it counts. What happens during the check is noted, not judged.
+"""
+
+import statistics
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from trainer.instrument.refusal import Refusal
+from trainer.signoff.accounts import iso, same_name
+from trainer.signoff.canonical import UnusableDocument
+from trainer.signoff.criterion import Criterion
+from trainer.signoff.evidence import moment
+from trainer.signoff.keyring import Certificate, Keyring
+from trainer.signoff.keys import PrivateKey, RandomBytes
+from trainer.signoff.roles import refuse_unless_allowed
+from trainer.signoff.sealed import body_of, refuse_unless_signed, seal, signer_of
+
+TICKET_FORM = "tenthwise-check-1"
+TICKET_HOURS = 4.0  # a ticket not used by then is void: the person who sat there may have changed
+ATTESTS = "I know this person, I see them sit down to this check, and nobody else reads for them."
+PERSON_ATTESTS = "I took this check myself, alone and without help."
+FASTEST_S = 1.0  # no whole reading is found and typed in less; common practice, no source
+EVEN_SPREAD = 0.05  # a relative spread of times below this is a machine's
+LONG_PAUSE_S = 120.0
+KINDS = ("focus-lost", "focus-back", "pause", "resume", "left", "resumed", "clock-set-back", "note")
+
+
+class UnusableTicket(Refusal):
+    """A check cannot be opened, or a ticket does not fit a session; the sentence says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """A supervisor's opening of one check. `seed` has 64 bits."""
+
+    document: Mapping[str, Any]
+    id: str
+    person: str
+    person_name: str
+    criterion: str
+    plan: str
+    seed: int
+    at: datetime
+    supervisor: str
+
+    @classmethod
+    def of(cls, document: Mapping[str, Any], ring: Keyring) -> "Ticket":
+        """Return the ticket in a document; raise unless a supervisor in force signed it."""
+        what = "the ticket of a check"
+        body = body_of(document, TICKET_FORM, what)
+        refuse_unless_signed(document, what)
+        try:
+            found = cls(
+                document, str(body["id"]), str(body["person"]["id"]), str(body["person"]["name"]),
+                str(body["criterion"]), str(body["plan"]), int(body["seed"]), moment(body["at"]),
+                str(body["supervisor"]),
+            )  # fmt: skip
+        except (KeyError, TypeError, ValueError) as fault:
+            raise UnusableDocument(f"{what}: {fault} is missing or unreadable") from None
+        key = signer_of(document, what)
+        ring.refuse_unless_good(key, found.at, what)
+        _refuse_own(ring.certificate(key), found.person, found.person_name)
+        return found
+
+    def refuses(self, *, person: str, seed: str, started_at: datetime) -> str:
+        """Return why a session was not taken under this ticket, or nothing when it was."""
+        if person != self.person:
+            return "the ticket is for another person"
+        if seed != str(self.seed):
+            return "it was dealt from another seed than the ticket's"
+        if started_at < self.at - timedelta(seconds=1):
+            return "it began before the supervisor opened it"
+        if started_at > self.at + timedelta(hours=TICKET_HOURS):
+            return f"it began more than {TICKET_HOURS:g} hours after the supervisor opened it"
+        return ""
+
+
+def ticket(
+    ring: Keyring,
+    by: PrivateKey,
+    criterion: Criterion,
+    person: str,
+    person_name: str,
+    *,
+    now: datetime,
+    random_bytes: RandomBytes,
+) -> Ticket:
+    """Return a signed ticket; the supervisor attests with it who sits there. Nobody opens their own check."""
+    holder = ring.certificate(by.public)
+    refuse_unless_allowed(holder.account, holder.roles, "start a check")
+    _refuse_own(holder, person, person_name)
+    body = {
+        "format": TICKET_FORM,
+        "id": random_bytes(8).hex(),
+        "person": {"id": person, "name": person_name},
+        "criterion": criterion.name,
+        "criterion_sha256": criterion.sha256,
+        "plan": criterion.plan,
+        "seed": str(int.from_bytes(random_bytes(8), "big")),  # text: JSON numbers of other tools end at 2**53
+        "at": iso(now),
+        "supervisor": holder.account,
+        "attests": ATTESTS,
+    }
+    return Ticket.of(seal(body, by), ring)
+
+
+def _refuse_own(holder: Certificate, person: str, person_name: str) -> None:
+    if holder.person == person or same_name(holder.account, person_name):
+        raise UnusableTicket(f"{holder.account} cannot open their own check; ask another supervisor")
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something that happened during a check."""
+
+    kind: str
+    at: str  # ISO 8601, UTC
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """The record of one check under way: pure, `marked` and `closed` return the next one."""
+
+    ticket: str
+    marks: tuple[Mark, ...] = ()
+    flags: tuple[str, ...] = ()
+    attested: str = ""
+    ended_how: str = ""
+
+    def marked(self, kind: str, at: str, detail: str = "") -> "Watch":
+        """Return the record with something that happened noted in it."""
+        if kind not in KINDS:
+            raise UnusableTicket(f"{kind!r} cannot be noted on a check; it is one of {', '.join(KINDS)}")
+        moment(at)
+        return replace(self, marks=(*self.marks, Mark(kind, at, " ".join(detail.split()))))
+
+    def closed(self, how: str, seconds: Sequence[float | None], *, attested: bool) -> "Watch":
+        """Return the record at the check's end, with what stands out in its pace and marks.
+
+        `attested` says that the person confirmed having taken it alone; an abandoned check has no such.
+        """
+        flags = [*odd_pace([one for one in seconds if one is not None])]
+        if lost := sum(mark.kind == "focus-lost" for mark in self.marks):
+            flags.append(f"the window lost the focus {lost} times")
+        if pauses := sum(mark.kind == "pause" for mark in self.marks):
+            flags.append(f"paused {pauses} times")
+        if any(mark.kind == "clock-set-back" for mark in self.marks):
+            flags.append("the clock was set back while it was taken")
+        if not attested:
+            flags.append("the person did not attest at the end")
+        return replace(self, flags=tuple(flags), attested=PERSON_ATTESTS if attested else "", ended_how=how)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, fit for JSON and the archive."""
+        return {
+            "ticket": self.ticket,
+            "marks": [{"kind": one.kind, "at": one.at, "detail": one.detail} for one in self.marks],
+            "flags": list(self.flags),
+            "attested": self.attested,
+            "ended_how": self.ended_how,
+        }
+
+    @classmethod
+    def of(cls, values: Mapping[str, Any]) -> "Watch":
+        """Return the record that `to_dict` described."""
+        marks = tuple(Mark(one["kind"], one["at"], one.get("detail", "")) for one in values["marks"])
+        return cls(values["ticket"], marks, tuple(values["flags"]), values["attested"], values["ended_how"])
+
+
+def odd_pace(seconds: Sequence[float]) -> list[str]:
+    """Return sentences about a pace that no person has, or that one reading stands out by.
+
+    >>> odd_pace([0.4, 0.3, 0.5, 4.0, 5.0, 6.0])
+    ['3 readings took less than 1 s']
+    """
+    found = []
+    if fast := sum(one < FASTEST_S for one in seconds):
+        found.append(f"{fast} readings took less than {FASTEST_S:g} s")
+    if long := sum(one > LONG_PAUSE_S for one in seconds):
+        found.append(f"{long} readings took more than {LONG_PAUSE_S:g} s")
+    if len(seconds) >= 10:
+        middle = statistics.median(seconds)
+        if middle > 0 and statistics.pstdev(seconds) < EVEN_SPREAD * middle:
+            found.append("the readings came at an even pace that no person keeps")
+    return found

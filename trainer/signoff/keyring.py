@@ -1,0 +1,192 @@
+"""The keyring: certified public keys and revocations; who may sign, and when a key was good.
+
+The first key certifies itself at set-up; every other is countersigned by a supervisor's key that was in
+force. So a statement can be traced to the first key, which a laboratory publishes.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from trainer.signoff.canonical import UnusableDocument, canonical, from_base64
+from trainer.signoff.evidence import moment
+from trainer.signoff.keys import PublicKey
+from trainer.signoff.roles import ROLES, SUPERVISOR
+from trainer.signoff.sealed import KEY_BYTES, SIGNATURE_BYTES, body_of, refuse_unless_signed, signer_of
+
+KEY_FORM, REVOCATION_FORM = "tenthwise-key-1", "tenthwise-revocation-1"
+ROTATED, LOST, COMPROMISED, LEFT = "rotated", "lost", "compromised", "left"
+KINDS = (ROTATED, LOST, COMPROMISED, LEFT)
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """A certified key: whose, with what roles, from when until when, and who vouched for it."""
+
+    document: Mapping[str, Any]
+    account: str
+    person: str | None
+    roles: tuple[str, ...]
+    public: PublicKey
+    by: PublicKey
+    made_at: datetime
+    valid_until: datetime
+
+    @property
+    def first(self) -> bool:
+        """Return whether the key vouches for itself: the first key, made at set-up."""
+        return self.by == self.public
+
+    @classmethod
+    def of(cls, document: Mapping[str, Any]) -> "Certificate":
+        """Return the certificate in a document; raise `UnusableDocument` unless both signatures fit."""
+        what = "a key's certificate"
+        body = body_of(document, KEY_FORM, what)
+        try:
+            public = PublicKey(from_base64(body["public"], f"the public key in {what}", KEY_BYTES))
+            roles = tuple(str(role) for role in body["roles"])
+            made, until = moment(body["made_at"]), moment(body["valid_until"])
+            account, person = str(body["account"]), body["person"]
+        except (KeyError, TypeError) as fault:
+            raise UnusableDocument(f"{what}: {fault} is missing") from None
+        if not roles or set(roles) - set(ROLES):
+            raise UnusableDocument(f"{what}: its roles are {', '.join(roles) or 'none'}")
+        refuse_unless_signed(document, f"{what} of {account}")
+        own = from_base64(document.get("own"), f"the own signature in {what} of {account}", SIGNATURE_BYTES)
+        if not public.verifies(own, canonical(body)):
+            raise UnusableDocument(f"{what} of {account}: whoever asked for it did not hold the key")
+        return cls(document, account, person, roles, public, signer_of(document, what), made, until)
+
+
+@dataclass(frozen=True, slots=True)
+class Revocation:
+    """A key that counts no more. `since` is the moment from which its signatures do not count."""
+
+    document: Mapping[str, Any]
+    public: PublicKey
+    kind: str
+    reason: str
+    at: datetime
+    since: datetime
+    by: PublicKey
+
+    @classmethod
+    def of(cls, document: Mapping[str, Any]) -> "Revocation":
+        """Return the revocation in a document; raise `UnusableDocument` unless its signature fits."""
+        what = "a revocation"
+        body = body_of(document, REVOCATION_FORM, what)
+        try:
+            public = PublicKey(from_base64(body["public"], f"the public key in {what}", KEY_BYTES))
+            kind, reason = str(body["kind"]), str(body["reason"])
+            at, since = moment(body["at"]), moment(body["since"])
+        except (KeyError, TypeError) as fault:
+            raise UnusableDocument(f"{what}: {fault} is missing") from None
+        if kind not in KINDS:
+            raise UnusableDocument(f"{what}: its kind is {kind!r}; it is one of {', '.join(KINDS)}")
+        refuse_unless_signed(document, what)
+        return cls(document, public, kind, reason, at, since, signer_of(document, what))
+
+
+@dataclass(frozen=True, slots=True)
+class Keyring:
+    """Certificates and revocations that fit together; made by `of`, which checks all of them."""
+
+    certificates: tuple[Certificate, ...] = ()
+    revocations: tuple[Revocation, ...] = ()
+    _by_key: Mapping[bytes, Certificate] = field(default_factory=dict, repr=False)
+    _unsound: dict[bytes, str] = field(default_factory=dict, repr=False)  # keys nobody good vouched for
+
+    @classmethod
+    def of(
+        cls, certificates: Iterable[Mapping[str, Any]], revocations: Iterable[Mapping[str, Any]] = ()
+    ) -> "Keyring":
+        """Return the keyring of documents, in any order; raise `UnusableDocument` where one does not fit."""
+        found = sorted(
+            (Certificate.of(one) for one in certificates), key=lambda one: (one.made_at, one.account)
+        )
+        cancelled = tuple(sorted((Revocation.of(one) for one in revocations), key=lambda one: one.at))
+        by_key = {one.public.raw: one for one in found}
+        if len(by_key) != len(found):
+            raise UnusableDocument("a key has two certificates; the keyring was put together wrongly")
+        ring = cls(tuple(found), cancelled, by_key)
+        firsts = [one for one in found if one.first]
+        if found and len(firsts) != 1:
+            raise UnusableDocument(
+                f"the keyring has {len(firsts)} first keys and should have one; "
+                "a key that vouches for itself was put in"
+            )
+        for one in found:
+            if not one.first:
+                ring._weigh(one)
+        for cancel in cancelled:
+            ring._check_revocation(cancel)
+        return ring
+
+    def certificate(self, key: PublicKey) -> Certificate:
+        """Return a key's certificate; raise `UnusableDocument` for a key that is not in the ring."""
+        found = self._by_key.get(key.raw)
+        if found is None:
+            raise UnusableDocument(f"the key {key.fingerprint} is not in the keyring; nobody vouches for it")
+        return found
+
+    def revocation(self, key: PublicKey) -> Revocation | None:
+        """Return the revocation of a key with the earliest `since`, or None."""
+        own = [one for one in self.revocations if one.public == key]
+        return min(own, key=lambda one: one.since) if own else None
+
+    def of_account(self, account: str, at: datetime) -> Certificate | None:
+        """Return the key of an account that is in force, or None."""
+        for one in reversed(self.certificates):
+            if one.account == account and not self.fault(one.public, at):
+                return one
+        return None
+
+    def accounts(self) -> list[str]:
+        """Return the names of all accounts, in the order in which they were made."""
+        return list(dict.fromkeys(one.account for one in self.certificates))
+
+    def fault(self, key: PublicKey, at: datetime) -> str:
+        """Return why a key is not in force at a moment, or nothing when it is."""
+        found = self.certificate(key)
+        if at < found.made_at:
+            return (
+                f"the key of {found.account} was made at {found.made_at:%Y-%m-%d %H:%M} UTC, later than this"
+            )
+        if at >= found.valid_until:
+            return f"the key of {found.account} expired on {found.valid_until:%Y-%m-%d}"
+        cancel = self.revocation(key)
+        if cancel is not None and at >= cancel.since:
+            day = f"{cancel.since:%Y-%m-%d %H:%M} UTC"
+            return f"the key of {found.account} is revoked since {day} ({cancel.kind}: {cancel.reason})"
+        return ""
+
+    def refuse_unless_good(self, key: PublicKey, at: datetime, what: str) -> None:
+        """Raise `UnusableDocument` unless a supervisor's key was in force at a moment."""
+        found = self.certificate(key)
+        if SUPERVISOR not in found.roles:
+            raise UnusableDocument(f"{what}: {found.account} is no supervisor and may not sign it")
+        if fault := self.fault(key, at):
+            raise UnusableDocument(f"{what}: {fault}")
+
+    def chain(self, key: PublicKey) -> list[Certificate]:
+        """Return the certificates from a key up to the first key."""
+        steps = [self.certificate(key)]
+        while not steps[-1].first:
+            above = self.certificate(steps[-1].by)
+            if above in steps:
+                raise UnusableDocument("the keys vouch for one another in a circle")
+            steps.append(above)
+        return steps
+
+    def _check_revocation(self, cancel: Revocation) -> None:
+        whose = self.certificate(cancel.public).account
+        signer = self.certificate(cancel.by)
+        what = f"the revocation of the key of {whose}"
+        if SUPERVISOR not in signer.roles and signer.account != whose:
+            raise UnusableDocument(f"{what}: {signer.account} is no supervisor and may not sign it")
+        if not signer.made_at <= cancel.at < signer.valid_until:
+            raise UnusableDocument(f"{what}: the key of {signer.account} was not in force when it was signed")
+        others = [one for one in self.revocations if one.public == cancel.by and one is not cancel]
+        if cancel.by != cancel.public and any(one.since <= cancel.at for one in others):
+            raise UnusableDocument(f"{what}: the key of {signer.account} was revoked itself by then")

@@ -1,0 +1,39 @@
+"""Who may do what: each role only what it needs."""
+
+from collections.abc import Iterable
+
+from trainer.instrument.refusal import Refusal
+
+PERSON, SUPERVISOR, KEEPER = "person", "supervisor", "keeper"
+ROLES = (PERSON, SUPERVISOR, KEEPER)
+
+MAY: dict[str, frozenset[str]] = {
+    PERSON: frozenset({"take a check", "attest an own check", "see own records"}),
+    SUPERVISOR: frozenset(
+        {
+            "start a check", "open an attempt", "sign", "suspend", "withdraw", "reinstate", "set a condition",
+            "countersign a key", "revoke a key", "recover an account", "add a person",
+        }
+    ),
+    KEEPER: frozenset(
+        {
+            "add a person", "put a person away", "pseudonymise a person", "export a person", "back up",
+            "change a setting", "merge archives",
+        }
+    ),
+}  # fmt: skip
+
+
+class NotAllowed(Refusal):
+    """An account may not do this; the sentence says which role may."""
+
+
+def refuse_unless_allowed(account: str, roles: Iterable[str], act: str) -> None:
+    """Raise `NotAllowed` unless one of the roles may do the act.
+
+    >>> refuse_unless_allowed("Kim", ["supervisor"], "sign")
+    """
+    held = set(roles)
+    if not any(act in MAY.get(role, frozenset()) for role in held):
+        may = " or ".join(role for role in ROLES if act in MAY[role])
+        raise NotAllowed(f"{account} may not {act}; that takes a {may}")
