@@ -1,0 +1,290 @@
+"""The window as a value: the desk and the stack of pages; an event gives the next value and work to do."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from trainer.desktop import events, work
+from trainer.desktop.desk import Desk
+from trainer.desktop.fonts import Type
+from trainer.desktop.layout import Layout, Measure, place
+from trainer.desktop.look import scale_for
+from trainer.desktop.messages import Message, Pressed
+from trainer.desktop.nodes import Memory, Ui
+from trainer.desktop.respond import Clipboard, Hands, focus_on, respond
+from trainer.desktop.screen import Effect, Outcome
+from trainer.desktop.settings import Settings
+
+TOAST_S = 5.0
+TIP_S = 0.6  # seconds the pointer rests before a tip is shown
+SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A screen with the state of its widgets."""
+
+    screen: Any
+    ui: Ui = field(default_factory=Ui)
+
+
+@dataclass(frozen=True, slots=True)
+class App:
+    """The whole window. It closes when there is no page left."""
+
+    desk: Desk
+    pages: tuple[Page, ...]
+    toast: str = ""
+    toast_until_s: float = 0.0
+
+    @property
+    def top(self) -> Page:
+        """The page that events go to."""
+        return self.pages[-1]
+
+
+class Fitter:
+    """Lays pages out; keeps the type of each scale and the last layouts, which are values too."""
+
+    def __init__(self, clipboard: Clipboard | None = None) -> None:
+        self.clipboard = clipboard or Clipboard()
+        self._types: dict[float, Type] = {}
+        self._last: list[tuple[Page, Desk, Layout]] = []
+
+    def measure(self, desk: Desk) -> Measure:
+        """Return the measures of the scale in use."""
+        scale = scale_for(desk.size, desk.scale)
+        if scale not in self._types:
+            if len(self._types) > 3:
+                self._types.clear()
+            self._types[scale] = Type(scale)
+        return Measure(self._types[scale])
+
+    def layout(self, page: Page, desk: Desk) -> Layout:
+        """Return where everything of a page stands."""
+        for kept, kept_desk, layout in self._last:
+            if kept is page and kept_desk is desk:
+                return layout
+        layout = place(page.screen.view(desk), desk.size, self.measure(desk).type, page.ui.scroll)
+        self._last = [*self._last[-3:], (page, desk, layout)]
+        return layout
+
+    def hands(self, page: Page, desk: Desk) -> Hands:
+        """Return what responding on a page needs."""
+        return Hands(self.layout(page, desk), self.measure(desk), self.clipboard)
+
+
+Step = tuple[App, tuple[Effect, ...]]
+Rooms = Mapping[str, Callable[[], Any]]
+
+
+def begin(desk: Desk, screen: Any, fitter: Fitter) -> Step:
+    """Return the window with its first screen, and the work to start with."""
+    app = App(desk, (_opened(screen, desk, fitter),))
+    return app, (work.LoadPeople(), *screen.begin(desk), work.Warm())
+
+
+def _opened(screen: Any, desk: Desk, fitter: Fitter) -> Page:
+    page = Page(screen)
+    wanted = screen.first_focus(desk)
+    layout = fitter.layout(page, desk)
+    # a rail at the left holds no first focus: the matter of the screen does
+    keys = [p.key for p in layout.focusable if not p.key.startswith("rail:")] or [
+        p.key for p in layout.focusable
+    ]
+    key = wanted if layout.find(wanted) else (keys[0] if keys else "")
+    return replace(page, ui=focus_on(page.ui, fitter.hands(page, desk), key))
+
+
+def advance(app: App, event: events.Event, fitter: Fitter, rooms: Rooms) -> Step:
+    """Return the window after an event, and the work that follows from it."""
+    at_s = getattr(event, "at_s", app.desk.now_s) or app.desk.now_s
+    desk = app.desk if at_s <= app.desk.now_s else replace(app.desk, now_s=at_s)
+    if app.toast and desk.now_s >= app.toast_until_s:
+        app = replace(app, toast="")
+    app = replace(app, desk=desk)
+    match event:
+        case events.Resized(width, height):
+            return replace(app, desk=replace(desk, size=(width, height))), ()
+        case events.CloseAsked():
+            return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(desk))
+        case events.Arrived() | events.Refused():
+            return _delivered(app, event, fitter, rooms)
+        case events.Key(ctrl=True) | events.Key(name="f1" | "f11"):
+            found = _shortcut(app, event, fitter, rooms)
+            if found is not None:
+                return found
+    page = app.top
+    ui, messages = respond(page.ui, fitter.hands(page, desk), event)
+    if ui is not page.ui:
+        app = replace(app, pages=(*app.pages[:-1], replace(page, ui=ui)))
+    return _told(app, messages, fitter, rooms)
+
+
+def _told(app: App, messages: tuple[Message, ...], fitter: Fitter, rooms: Rooms) -> Step:
+    effects: tuple[Effect, ...] = ()
+    for message in messages:
+        if not app.pages:
+            break
+        if isinstance(message, Pressed) and message.key.startswith("rail:"):
+            app, more = _switched(app, rooms[message.key[5:]](), fitter)
+        else:
+            outcome = app.top.screen.react(message, app.desk)
+            app, more = _applied(app, len(app.pages) - 1, outcome, fitter, rooms)
+        effects += more
+    return app, effects
+
+
+def _delivered(app: App, event: events.Arrived | events.Refused, fitter: Fitter, rooms: Rooms) -> Step:
+    """Tell every page what arrived, the lowest first; only the top one may open or close screens."""
+    app = _noticed(app, event)
+    effects: tuple[Effect, ...] = ()
+    for index in range(len(app.pages)):
+        if index < len(app.pages):
+            outcome = app.pages[index].screen.react(event, app.desk)
+            app, more = _applied(app, index, outcome, fitter, rooms)
+            effects += more
+    return app, effects
+
+
+def _noticed(app: App, event: events.Arrived | events.Refused) -> App:
+    """Take what concerns everybody onto the desk: the list of people, an archive that will not open."""
+    desk = app.desk
+    match event:
+        case events.Refused("loadpeople", reason):
+            return replace(app, desk=replace(desk, people=(), trouble=reason))
+        case events.Arrived("loadpeople", people):
+            assert isinstance(people, tuple)
+            person = desk.person
+            wanted = person.id if person else None
+            found = [
+                p for p in people if p.id == wanted or (not person and p.name == desk.settings.last_person)
+            ]
+            only = people[0] if len(people) == 1 else None
+            now = found[0] if found else only
+            return replace(app, desk=replace(desk, people=people, person=now, trouble=""))
+    return app
+
+
+def _applied(app: App, index: int, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
+    effects = outcome.effects
+    if outcome.desk:
+        desk = replace(app.desk, **outcome.desk)
+        if desk.settings != app.desk.settings:
+            effects = (*effects, work.SaveSettings(desk.settings))
+        app = replace(app, desk=desk)
+    if outcome.toast:
+        app = replace(app, toast=outcome.toast, toast_until_s=app.desk.now_s + TOAST_S)
+    if (outcome.screen is not None and outcome.go == "stay") or index != len(app.pages) - 1:
+        page = app.pages[index]
+        if outcome.screen is not None and outcome.go == "stay":
+            pages = list(app.pages)
+            pages[index] = _settled(replace(page, screen=outcome.screen), app.desk, fitter)
+            app = replace(app, pages=tuple(pages))
+        app = _focused(app, outcome.focus, fitter)
+        return app, effects
+    moved, more = _gone(app, outcome, fitter, rooms)
+    return _focused(moved, outcome.focus, fitter), (*effects, *more)
+
+
+def _focused(app: App, key: str, fitter: Fitter) -> App:
+    if not key or not app.pages:
+        return app
+    page = app.top
+    ui = focus_on(page.ui, fitter.hands(page, app.desk), key)
+    return replace(app, pages=(*app.pages[:-1], replace(page, ui=ui)))
+
+
+def _settled(page: Page, desk: Desk, fitter: Fitter) -> Page:
+    """Keep the focus on something that is there, and fields' carets inside texts that changed."""
+    layout = fitter.layout(page, desk)
+    placed = layout.find(page.ui.focus)
+    if placed is None or not getattr(placed.node, "enabled", True):
+        wanted = page.screen.first_focus(desk)
+        keys = [p.key for p in layout.focusable if not p.key.startswith("rail:")]
+        key = wanted if wanted in keys else (keys[0] if keys else "")
+        return replace(page, ui=focus_on(page.ui, fitter.hands(page, desk), key)) if key else page
+    memory = page.ui.memory.get(page.ui.focus)
+    length = len(getattr(placed.node, "value", "")) if hasattr(placed.node, "hint") else None
+    if memory is not None and length is not None and max(memory.caret, memory.anchor) > length:
+        kept = Memory(caret=length, anchor=length)
+        return replace(page, ui=replace(page.ui, memory={**page.ui.memory, page.ui.focus: kept}))
+    return page
+
+
+def _gone(app: App, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
+    desk = app.desk
+    match outcome.go:
+        case "open":
+            page = _opened(outcome.screen, desk, fitter)
+            return replace(app, pages=(*app.pages, page)), tuple(outcome.screen.begin(desk))
+        case "replace":
+            page = _opened(outcome.screen, desk, fitter)
+            return replace(app, pages=(*app.pages[:-1], page)), tuple(outcome.screen.begin(desk))
+        case "switch":
+            return _switched(app, outcome.screen or rooms["home"](), fitter)
+        case "close":
+            below = app.pages[:-1]
+            if not below:
+                return _switched(app, rooms["home"](), fitter)
+            begun = () if app.top.screen.modal else tuple(below[-1].screen.begin(desk))
+            app = replace(app, pages=below)
+            if outcome.onward is not None:
+                app, more = _told(app, (outcome.onward,), fitter, rooms)
+                return app, (*begun, *more)
+            return app, begun
+        case "quit":
+            return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(desk))
+    return app, ()
+
+
+def _switched(app: App, screen: Any, fitter: Fitter) -> Step:
+    page = _opened(screen, app.desk, fitter)
+    return replace(app, pages=(page,)), tuple(screen.begin(app.desk))
+
+
+def _shortcut(app: App, event: events.Key, fitter: Fitter, rooms: Rooms) -> Step | None:
+    """Act on the keys that mean the same everywhere."""
+    settings = app.desk.settings
+    if event.name == "f11" and not event.repeat:
+        wanted = replace(settings, full_screen=not settings.full_screen)
+        step = _with_settings(app, wanted)
+        return step[0], (*step[1], work.FullScreen(wanted.full_screen))
+    if event.ctrl and event.name in ("+", "=", "-", "0"):
+        return _with_settings(app, replace(settings, scale=_next_scale(app.desk.scale, event.name)))
+    if event.name == "f1" and "help" in rooms and not event.repeat:
+        return _gone(app, Outcome("open", rooms["help"]()), fitter, rooms)
+    if event.ctrl and event.name == "q":
+        return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(app.desk))
+    if event.ctrl and event.name.isdigit() and len(app.pages) == 1 and not app.top.screen.modal:
+        names = list(rooms)
+        if 1 <= int(event.name) <= len(names):
+            return _switched(app, rooms[names[int(event.name) - 1]](), fitter)
+    return None
+
+
+def _next_scale(scale: float, key: str) -> float:
+    if key == "0":
+        return 0.0
+    bigger = key in ("+", "=")
+    found = [s for s in SCALES if (s > scale + 0.01 if bigger else s < scale - 0.01)]
+    return (found[0] if bigger else found[-1]) if found else scale
+
+
+def _with_settings(app: App, settings: Settings) -> Step:
+    return replace(app, desk=replace(app.desk, settings=settings)), (work.SaveSettings(settings),)
+
+
+def wake_s(app: App) -> float | None:
+    """Return after how many seconds the window has to look at the clock; None: when something happens."""
+    waits = []
+    if app.pages:
+        tick = app.top.screen.tick_s(app.desk)
+        if tick is not None:
+            waits.append(tick)
+        since = app.desk.now_s - app.top.ui.hover_since_s
+        if app.top.ui.hover and since < TIP_S:
+            waits.append(TIP_S - since + 0.01)
+    if app.toast:
+        waits.append(max(0.01, app.toast_until_s - app.desk.now_s + 0.01))
+    return min(waits) if waits else None

@@ -1,0 +1,122 @@
+"""The one door for pygame's events: in come theirs, out come ours, with the time in them."""
+
+from collections.abc import Iterable
+
+import pygame
+
+from trainer.desktop import events
+
+NAMES = {
+    pygame.K_RETURN: "enter",
+    pygame.K_KP_ENTER: "enter",
+    pygame.K_ESCAPE: "escape",
+    pygame.K_AC_BACK: "escape",
+    pygame.K_TAB: "tab",
+    pygame.K_SPACE: "space",
+    pygame.K_BACKSPACE: "backspace",
+    pygame.K_DELETE: "delete",
+    pygame.K_LEFT: "left",
+    pygame.K_RIGHT: "right",
+    pygame.K_UP: "up",
+    pygame.K_DOWN: "down",
+    pygame.K_HOME: "home",
+    pygame.K_END: "end",
+    pygame.K_PAGEUP: "pageup",
+    pygame.K_PAGEDOWN: "pagedown",
+    pygame.K_KP_DIVIDE: "pad /",
+    pygame.K_KP_MULTIPLY: "pad *",
+    pygame.K_KP_PLUS: "pad +",
+    pygame.K_KP_MINUS: "pad -",
+}
+PAD = {getattr(pygame, f"K_KP_{digit}"): str(digit) for digit in range(10)} | {pygame.K_KP_PERIOD: "."}
+
+
+class Translator:
+    """Turns pygame's events into ours. `ratio` is window pixels to drawing pixels on a fine display.
+
+    It remembers which keys are down, from the events alone, to tell a repeat from a press.
+    """
+
+    def __init__(self, ratio: float = 1.0) -> None:
+        self.ratio = ratio
+        self._down: set[int] = set()
+        self._clicks: tuple[float, int, int, int] = (-10.0, 0, 0, 0)
+        self._pointer = (0, 0)
+
+    def translate(self, given: Iterable[pygame.event.Event], now_s: float) -> list[events.Event]:
+        """Return our events for theirs; those that no screen cares about are left out."""
+        found: list[events.Event] = []
+        for event in given:
+            found += self._one(event, now_s)
+        return _last_moves(found)
+
+    def _one(self, event: pygame.event.Event, now_s: float) -> list[events.Event]:
+        match event.type:
+            case pygame.KEYDOWN:
+                return self._key(event, now_s)
+            case pygame.KEYUP:
+                self._down.discard(event.key)
+            case pygame.TEXTINPUT:
+                return [events.Typed(event.text, now_s)] if event.text.isprintable() else []
+            case pygame.MOUSEBUTTONDOWN if event.button in (1, 2, 3):
+                x, y = self._at(event.pos)
+                return [events.PointerDown(x, y, now_s, event.button, self._count(event.button, x, y, now_s))]
+            case pygame.MOUSEBUTTONUP if event.button in (1, 2, 3):
+                return [events.PointerUp(*self._at(event.pos), now_s, event.button)]
+            case pygame.MOUSEMOTION:
+                self._pointer = self._at(event.pos)
+                return [events.PointerMoved(*self._pointer, now_s, bool(event.buttons[0]))]
+            case pygame.MOUSEWHEEL:
+                steps = getattr(event, "precise_y", 0.0) or event.y
+                return [events.Wheel(*self._pointer, float(steps), now_s)] if steps else []
+            case pygame.WINDOWFOCUSLOST:
+                self._down.clear()
+                return [events.FocusLost(now_s)]
+            case pygame.WINDOWFOCUSGAINED:
+                return [events.FocusGained(now_s)]
+            case pygame.QUIT | pygame.WINDOWCLOSE:
+                return [events.CloseAsked(now_s)]
+        return []
+
+    def _key(self, event: pygame.event.Event, now_s: float) -> list[events.Event]:
+        repeat = event.key in self._down
+        self._down.add(event.key)
+        if event.key in PAD and not event.mod & pygame.KMOD_NUM:
+            return [events.Typed(PAD[event.key], now_s)]  # with the lock off no text would come of it
+        name = NAMES.get(event.key) or pygame.key.name(event.key)
+        if not name:
+            return []
+        mod = event.mod
+        ctrl = bool(mod & (pygame.KMOD_CTRL | pygame.KMOD_META)) and not mod & pygame.KMOD_MODE
+        return [
+            events.Key(
+                name.removeprefix("[").removesuffix("]") if len(name) > 2 else name,
+                now_s,
+                bool(mod & pygame.KMOD_SHIFT),
+                ctrl,
+                bool(mod & pygame.KMOD_ALT),
+                repeat,
+            )
+        ]
+
+    def _at(self, pos: tuple[int, int]) -> tuple[int, int]:
+        self._pointer = (round(pos[0] * self.ratio), round(pos[1] * self.ratio))
+        return self._pointer
+
+    def _count(self, button: int, x: int, y: int, now_s: float) -> int:
+        """Return whether this is the first or second press in quick succession at one place."""
+        then, count, x0, y0 = self._clicks
+        again = button == 1 and now_s - then < 0.4 and abs(x - x0) < 6 and abs(y - y0) < 6 and count == 1
+        self._clicks = (now_s, 2 if again else 1, x, y)
+        return 2 if again else 1
+
+
+def _last_moves(found: list[events.Event]) -> list[events.Event]:
+    """Keep of moves in a row only the last: the pointer's way does not matter, where it is does."""
+    kept: list[events.Event] = []
+    for event in found:
+        if kept and isinstance(event, events.PointerMoved) and isinstance(kept[-1], events.PointerMoved):
+            kept[-1] = event
+        else:
+            kept.append(event)
+    return kept

@@ -1,0 +1,61 @@
+"""The loop: everything that touches the outside is handed in, so that a whole drill is one test."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from trainer.desktop.app import App, Fitter, Page, Rooms, advance, wake_s
+from trainer.desktop.clock import Clock
+from trainer.desktop.events import Event, Tick
+from trainer.desktop.performer import Performer
+from trainer.desktop.screen import Effect
+
+Poll = Callable[[float | None], Sequence[Event]]  # seconds to wait at most, None for ever
+Show = Callable[[App], None]
+Crashed = Callable[[Exception], Any]  # writes the details; returns the screen that tells
+
+
+def run(
+    app: App,
+    effects: Sequence[Effect],
+    *,
+    poll: Poll,
+    show: Show,
+    save: Performer,
+    clock: Clock,
+    fitter: Fitter,
+    rooms: Rooms,
+    crashed: Crashed,
+    own: Callable[[Effect], bool] = lambda effect: False,
+) -> App:
+    """Run until no page is left; return the window as it was at the end.
+
+    `own` takes the effects that only the window itself can carry out and returns whether it did.
+    A fault that nobody foresaw opens the screen of `crashed`, once; a second one on that screen is raised.
+    """
+    shown: App | None = None
+    waiting: list[Event] = []
+    work = list(effects)
+    while True:
+        try:
+            if app.pages and app is not shown:
+                show(app)
+                shown = app
+            waiting += save.start([e for e in work if not own(e)])
+            work = []
+            if not app.pages:
+                break
+            if not waiting:
+                waiting += poll(wake_s(app))
+                waiting += save.arrived()
+            waiting = waiting or [Tick(clock())]
+            while waiting and app.pages and not work:
+                app, more = advance(app, waiting.pop(0), fitter, rooms)
+                work += more
+        except Exception as fault:
+            if app.pages and getattr(app.top.screen, "last_resort", False):
+                raise
+            work, waiting = [], []
+            app = replace(app, pages=(Page(crashed(fault)),), toast="")
+    save.close()
+    return app

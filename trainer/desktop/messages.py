@@ -1,0 +1,71 @@
+"""What widgets tell their screen."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, Refused, Tick
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """A button was pressed."""
+
+    key: str
+    at_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Edited:
+    """A field, choice, toggle or stepper has a new value."""
+
+    key: str
+    value: Any
+    at_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """Enter was pressed in a field."""
+
+    key: str
+    at_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Pointed:
+    """The cursor of a table or plot stands on the row or point of this key."""
+
+    key: str
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A row of a table or a point of a plot was asked to open."""
+
+    key: str
+    row: str
+    at_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """Esc: back, or away."""
+
+    at_s: float = 0.0
+
+
+Message = (
+    Pressed
+    | Edited
+    | Entered
+    | Pointed
+    | Opened
+    | Back
+    | Key
+    | Tick
+    | FocusLost
+    | FocusGained
+    | Arrived
+    | Refused
+)

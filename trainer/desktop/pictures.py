@@ -1,0 +1,113 @@
+"""Pictures of instruments for the window, painted by the calibrated painter at the window's own pixels.
+
+Building a painter for a new size takes longer than a frame may, so it happens in a thread of its own;
+once built, a new position is painted at once.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import pygame
+
+from trainer.drawing.painter import Painter
+from trainer.drawing.viewing import SMALLEST_SIDE_PX, Viewing
+from trainer.instrument import catalogue
+from trainer.instrument.micrometer import Micrometer
+
+KEPT = 6  # painters
+STRIP = 104  # units: the answer strip below a drill's picture
+LEFT_MM = 8.0  # of the sleeve, at least: the nearest numeral must be in sight
+RIGHT_MM = 7.0  # of the thimble: bevel and numerals
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """What is to be pictured. `px_per_mm` 0 fits the instrument to the height of the picture."""
+
+    instrument: str
+    position_tenths: float
+    px_per_mm: float = 0.0
+    viewing: tuple[tuple[str, Any], ...] = ()
+    hidden: bool = False
+
+
+def drill_size(window: tuple[int, int], scale: float) -> tuple[int, int]:
+    """Return the size, in pixels, of a drill's picture in a window."""
+    return window[0], max(SMALLEST_SIDE_PX, window[1] - round(STRIP * scale))
+
+
+def fitting_px_per_mm(micrometer: Micrometer, size: tuple[int, int]) -> float:
+    """Return the scale at which the whole thimble is as high as the picture and enough sleeve is in sight."""
+    high = size[1] / (micrometer.sizes.body_diameter_mm * 1.16)
+    wide = min(size[0] * 0.6 / LEFT_MM, size[0] * 0.4 / RIGHT_MM)
+    return round(max(1.0, min(high, wide)), 3)
+
+
+def viewing_of(shot: Shot, size: tuple[int, int]) -> Viewing:
+    """Return how a shot is looked at in a picture of a size."""
+    micrometer = catalogue.load(shot.instrument)
+    values: dict[str, Any] = dict(shot.viewing)
+    fits = fitting_px_per_mm(micrometer, size)
+    values["px_per_mm"] = min(shot.px_per_mm, fits) if shot.px_per_mm else fits
+    return Viewing.from_dict(values)
+
+
+def frozen(viewing: Mapping[str, Any]) -> tuple[tuple[str, Any], ...]:
+    """Return viewing conditions as a value that can be a key, the scale left out."""
+    return tuple(sorted((k, v) for k, v in viewing.items() if k != "px_per_mm" and v is not None))
+
+
+@dataclass(slots=True)
+class Gallery:
+    """Paints shots. `in_thread` False builds at once, for tests; `wake` is called when a picture is ready."""
+
+    in_thread: bool = True
+    wake: Callable[[], None] = lambda: None
+    _painters: "OrderedDict[Any, Painter]" = field(default_factory=OrderedDict)
+    _building: set[Any] = field(default_factory=set)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def surface(self, spec: Any, size: tuple[int, int]) -> pygame.Surface | None:
+        """Return the picture of a shot, or None while its painter is being built."""
+        if min(size) < SMALLEST_SIDE_PX or spec.hidden:
+            return None
+        key = (spec.instrument, spec.px_per_mm, spec.viewing, size)
+        with self._lock:
+            painter = self._painters.get(key)
+            if painter is not None:
+                self._painters.move_to_end(key)
+        if painter is None:
+            painter = self._build(key, spec, size)
+            if painter is None:
+                return None
+        pixels = painter.paint(spec.position_tenths)
+        # frombuffer shares the painter's memory: no copy but the blit that follows
+        return pygame.image.frombuffer(pixels.data, size, "RGB")
+
+    def _build(self, key: Any, spec: Shot, size: tuple[int, int]) -> Painter | None:
+        if not self.in_thread:
+            return self._built(key, spec, size)
+        with self._lock:
+            if key in self._building:
+                return None
+            self._building.add(key)
+        threading.Thread(target=self._built, args=(key, spec, size), name="painter", daemon=True).start()
+        return None
+
+    def _built(self, key: Any, spec: Shot, size: tuple[int, int]) -> Painter:
+        painter = Painter(catalogue.load(spec.instrument), None, viewing_of(spec, size), size)
+        painter.paint(spec.position_tenths)
+        with self._lock:
+            self._painters[key] = painter
+            self._building.discard(key)
+            while len(self._painters) > KEPT:
+                self._painters.popitem(last=False)
+        self.wake()
+        return painter
+
+    def ready(self, spec: Shot, size: tuple[int, int]) -> bool:
+        """Return whether the shot can be painted at once."""
+        return (spec.instrument, spec.px_per_mm, spec.viewing, size) in self._painters

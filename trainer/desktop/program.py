@@ -1,0 +1,125 @@
+"""Opening the window: joins desk, screens, store, painter and the real window."""
+
+import os
+import platform
+import secrets
+import tempfile
+import time
+import traceback
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from trainer.desktop import settings as settings_file
+from trainer.desktop import window as shell  # first, because it sets the display hints before pygame loads
+from trainer.desktop.app import App, Fitter, begin
+from trainer.desktop.desk import Desk
+from trainer.desktop.loop import run as run_loop
+from trainer.desktop.performer import InThread
+from trainer.desktop.pictures import Gallery
+from trainer.desktop.respond import Clipboard
+from trainer.desktop.screens.crash import Crash
+from trainer.desktop.screens.rooms import ROOMS
+from trainer.desktop.store import Store
+from trainer.desktop.words import say
+from trainer.desktop.work import Services
+from trainer.practice.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What the command that opens the window hands in.
+
+    `open_store` opens the archive and is called in a thread, after the first picture. `plans` and
+    `plan_troubles` are the usable plans and the sentences about the others. `folder` keeps settings and
+    crash details, None for nowhere.
+    """
+
+    open_store: Callable[[], Store]
+    plans: Sequence[Plan] = ()
+    plan_troubles: Sequence[str] = ()
+    save_plan: Callable[[Plan], Plan] | None = None
+    folder: Path | None = None
+    program_version: str = ""
+    drawing_version: str = ""
+
+
+def run(given: Given) -> int:
+    """Open the window and work until it is closed; return the exit code. Raises window.NoScreen."""
+    clock = time.monotonic
+    path = given.folder / "window.json" if given.folder is not None else None
+    settings = settings_file.load(path)
+    window = shell.Window(say("window.title"), settings.window, settings.full_screen, clock)
+    gallery = Gallery(wake=window.wake)
+    clip = shell.SystemClipboard()
+    fitter = Fitter(Clipboard(clip.read, clip.write))
+    services = Services(given.open_store, lambda: secrets.randbits(63), path, given.save_plan)
+    performer = InThread(services, window.wake)
+    app, effects = begin(_desk(given, settings, window, clock()), ROOMS["home"](), fitter)
+
+    def show(app: App) -> None:
+        window.show(app, fitter, gallery)
+
+    def crashed(fault: Exception) -> Any:
+        return Crash.of(fault, details(fault, given.folder))
+
+    last = run_loop(
+        app,
+        effects,
+        poll=window.poll,
+        show=show,
+        save=performer,
+        clock=clock,
+        fitter=fitter,
+        rooms=ROOMS,
+        crashed=crashed,
+        own=window.own,
+    )
+    kept = replace(last.desk.settings, window=window.place)
+    window.close()
+    try:
+        settings_file.save(kept, path)
+    except OSError:
+        return 0  # the place of the window is not worth a complaint after it has gone
+    return 0
+
+
+def _desk(given: Given, settings: settings_file.Settings, window: shell.Window, now_s: float) -> Desk:
+    import pygame
+
+    sizes = pygame.display.get_desktop_sizes()
+    resolution = sizes[0] if sizes else window.size
+    return Desk(
+        settings=settings,
+        size=window.size,
+        auto_scale=max(shell.automatic_scale(resolution), window.ratio),
+        plans=tuple(given.plans),
+        plan_troubles=tuple(given.plan_troubles),
+        display_name=f"display {resolution[0]}x{resolution[1]}",
+        resolution=resolution,
+        station=platform.node(),
+        program_version=given.program_version,
+        drawing_version=given.drawing_version,
+        began_utc=datetime.now(UTC),
+        began_s=now_s,
+        now_s=now_s,
+    )
+
+
+def details(fault: BaseException, folder: Path | None) -> Path | None:
+    """Write what happened into a file of its own and return where; None where that failed too."""
+    text = "".join(traceback.format_exception(fault))
+    stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
+    for place in (folder, Path(tempfile.gettempdir())):
+        if place is None:
+            continue
+        try:
+            place.mkdir(parents=True, exist_ok=True)
+            path = place / f"fault-{stamp}-{os.getpid()}.txt"
+            path.write_text(f"{platform.platform()}\n{text}", encoding="utf-8")
+        except OSError:
+            continue
+        return path
+    return None

@@ -1,0 +1,248 @@
+"""What the result screens show, as values: computed off the main thread from the store's answers.
+
+pandas and the scoring engine are imported inside the functions, after the first picture.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from trainer.instrument import catalogue
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from trainer.scoring.person import PersonScore
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One item as it came out. Positions are tenths from the scale's zero; `misread` is its kind or ""."""
+
+    item: int
+    truth_tenths: float
+    answer_tenths: float | None
+    error_tenths: float | None
+    outcome: str
+    seconds: float
+    typed: str
+    misread: str = ""
+
+    @property
+    def within_tenths(self) -> float:
+        """Where in its division the truth lies, 0 to 10."""
+        return self.truth_tenths % 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class SittingResult:
+    """A session, scored."""
+
+    session_id: Any
+    person: str
+    title: str
+    drill: str
+    instrument: str
+    for_record: bool
+    started_at: str
+    items: int
+    ended: str | None
+    px_per_mm: float | None
+    readings: tuple[Reading, ...]
+    score: "PersonScore | None"
+
+
+@dataclass(frozen=True, slots=True)
+class SittingLine:
+    """A session in a person's history; figures are None where they cannot be had."""
+
+    session_id: Any
+    started_at: str
+    instrument: str
+    drill: str
+    for_record: bool
+    items: int
+    given: int
+    ended: str | None
+    score: "PersonScore | None"
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Everything one person has answered: by sitting, oldest first, and as a whole for each instrument."""
+
+    person: Any
+    sittings: tuple[SittingLine, ...]
+    scores: tuple["PersonScore", ...]
+
+    def score(self, instrument: str) -> "PersonScore | None":
+        """Return the score on one instrument."""
+        return next((s for s in self.scores if s.instrument == instrument), None)
+
+    @property
+    def instruments(self) -> tuple[str, ...]:
+        """The instruments read, the last used first."""
+        seen = dict.fromkeys(s.instrument for s in reversed(self.sittings))
+        return tuple(seen)
+
+
+@dataclass(frozen=True, slots=True)
+class TeamLine:
+    """A person in the team's view, on one instrument."""
+
+    person: str
+    instrument: str
+    last_at: str
+    score: "PersonScore"
+
+
+@dataclass(frozen=True, slots=True)
+class Team:
+    """Everybody who has taken a sitting, once for each instrument."""
+
+    lines: tuple[TeamLine, ...]
+
+    @property
+    def instruments(self) -> tuple[str, ...]:
+        """The instruments anybody has read, by how many people have."""
+        counts: dict[str, int] = {}
+        for line in self.lines:
+            counts[line.instrument] = counts.get(line.instrument, 0) + 1
+        return tuple(sorted(counts, key=lambda name: -counts[name]))
+
+
+def warm() -> None:
+    """Import what scoring needs, and run it once, so that the first result does not wait for it."""
+    import numpy as np
+
+    from trainer.scoring.table import score_readings
+
+    truths = np.arange(20.0) * 10 + np.linspace(0, 9, 20)
+    score_readings(truths, np.rint(truths), instrument="metric")
+
+
+def misread_of(truth_tenths: float, answer_tenths: float, instrument: str) -> str:
+    """Return the kind of misread of one reading, "" where it is an estimate."""
+    import numpy as np
+
+    from trainer.scoring import errors, misreads
+
+    signature = misreads.signatures(instrument)
+    error = errors.error_tenths([answer_tenths], [truth_tenths])
+    inside = errors.within_division([truth_tenths])
+    if not bool(misreads.is_misread(error, inside, vernier=signature.vernier)[0]):
+        return ""
+    code = misreads.kinds(np.array([truth_tenths]), np.array([answer_tenths]), signature)[0]
+    return misreads.KINDS[int(code)]
+
+
+def _answered(frame: "pd.DataFrame") -> "pd.DataFrame":
+    return frame[frame["outcome"] == "answered"]
+
+
+def _scores(frame: "pd.DataFrame") -> tuple["PersonScore", ...]:
+    """Score a table of answers by person and instrument; nothing answered gives nothing."""
+    if _answered(frame).empty:
+        return ()
+    from trainer.scoring.table import score_people
+
+    return tuple(score_people(frame, by_instrument=True).people)
+
+
+def of_sitting(store: Any, session_id: Any) -> SittingResult:
+    """Return one session, scored."""
+    stored = store.session(session_id)
+    instrument = stored.header.instrument
+    frame = store.answers(session=session_id)
+    scores = _scores(frame)
+    return SittingResult(
+        session_id=session_id,
+        person=stored.person.name,
+        title=str(stored.plan.get("title", "")),
+        drill=stored.header.drill,
+        instrument=instrument,
+        for_record=bool(stored.header.for_record),
+        started_at=str(stored.header.started_at),
+        items=len(stored.items),
+        ended=getattr(stored, "ended_how", None),
+        px_per_mm=stored.header.px_per_mm,
+        readings=_readings(frame, instrument),
+        score=scores[0] if scores else None,
+    )
+
+
+def _readings(frame: "pd.DataFrame", instrument: str) -> tuple[Reading, ...]:
+    found = []
+    rows: Any = frame.sort_values("item").itertuples()
+    for row in rows:
+        answer = float(row.answer_tenths) if row.outcome == "answered" else None
+        truth = float(row.truth_tenths)
+        error = None if answer is None else answer - truth
+        kind = "" if answer is None else misread_of(truth, answer, instrument)
+        seconds, typed = float(row.seconds or 0), str(row.typed or "")
+        found.append(Reading(int(row.item), truth, answer, error, str(row.outcome), seconds, typed, kind))
+    return tuple(found)
+
+
+def of_person(store: Any, person: Any) -> History:
+    """Return everything one person has answered."""
+    frame, sessions = store.answers(person=person), store.sessions(person=person)
+    if sessions.empty:
+        return History(person, (), ())
+    by_session: dict[Any, PersonScore] = {}
+    if not _answered(frame).empty:
+        # one pass of the engine over all sessions: a session takes the person's place
+        renamed = frame.assign(person=frame["session"].map(str), session=frame["session"])
+        by_session = {s.person: s for s in _scores(renamed)}
+    return History(person, _lines(sessions, by_session), _scores(frame))
+
+
+def _lines(sessions: "pd.DataFrame", scores: dict[Any, "PersonScore"]) -> tuple[SittingLine, ...]:
+    rows: Sequence[dict[Any, Any]] = sessions.to_dict("records")
+    found = [
+        SittingLine(
+            session_id=row["session"],
+            started_at=str(row["started_at"]),
+            instrument=str(row["instrument"]),
+            drill=str(row["drill"]),
+            for_record=bool(row["for_record"]),
+            items=int(row["items"]),
+            given=int(row["answers"]),
+            ended=row["ended_how"] if isinstance(row["ended_how"], str) and row["ended_how"] else None,
+            score=scores.get(str(row["session"])),
+        )
+        for row in rows
+    ]
+    return tuple(sorted(found, key=lambda line: line.started_at))
+
+
+def of_team(store: Any) -> Team:
+    """Return everybody who has taken a sitting."""
+    sessions = store.sessions()
+    if sessions.empty:
+        return Team(())
+    last = sessions.groupby(["person", "instrument"])["started_at"].max().to_dict()
+    lines = [
+        TeamLine(s.person, s.instrument or "", str(last.get((s.person, s.instrument), "")), s)
+        for s in _scores(store.answers())
+    ]
+    return Team(tuple(lines))
+
+
+def instrument_title(name: str) -> str:
+    """Return an instrument's title, or its name where the catalogue does not know it."""
+    return catalogue.load(name).title if name in catalogue.names() else name
+
+
+def day(at: str) -> str:
+    """Return the local date and time, to the minute, of an ISO 8601 moment; the text itself if it is none.
+
+    >>> day("soon")
+    'soon'
+    """
+    try:
+        moment = datetime.fromisoformat(at)
+    except ValueError:
+        return at
+    return moment.astimezone().strftime("%Y-%m-%d %H:%M")

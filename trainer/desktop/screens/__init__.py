@@ -1,0 +1,1 @@
+"""The screens: each a frozen value with a view and a reaction."""

@@ -1,0 +1,68 @@
+"""Between choosing a plan and its first item: the session is dealt and kept before anything is shown."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop import work
+from trainer.desktop.desk import Desk
+from trainer.desktop.events import Arrived, Refused
+from trainer.desktop.messages import Back, Message, Pressed
+from trainer.desktop.nodes import Button, Dialog, Gap, Label, Stack
+from trainer.desktop.pictures import drill_size, fitting_px_per_mm
+from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens.drill import Drill
+from trainer.desktop.screens.parts import buttons, caution
+from trainer.desktop.words import say
+from trainer.instrument import catalogue
+from trainer.practice.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Begin(Plain):
+    """A dialog that gives way to the drill as soon as the archive has the session."""
+
+    plan: Plan
+    refused: str = ""
+    modal = True
+
+    def begin(self, desk: Desk) -> tuple[Effect, ...]:
+        """Have the session dealt and kept."""
+        micrometer = catalogue.load(self.plan.instrument)
+        wanted = self.plan.viewing.get("px_per_mm")
+        px = float(wanted) if wanted else fitting_px_per_mm(micrometer, drill_size(desk.size, desk.scale))
+        viewing: dict[str, Any] = {**self.plan.viewing, "px_per_mm": px}
+        if desk.display is not None:
+            viewing.setdefault("distance_mm", desk.display.distance_mm)
+        header = {
+            "viewing": viewing,
+            "px_per_mm": px,
+            "station": desk.station,
+            "program_version": desk.program_version,
+            "drawing_version": desk.drawing_version,
+            "started_at": desk.utc(desk.now_s),
+        }
+        return (work.BeginSitting(desk.person, self.plan, header),)
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        if self.refused:
+            what: Any = caution(say("begin.refused", reason=self.refused))
+        else:
+            what = Label(say("wait"), tone="soft")
+        actions = buttons(
+            Button("again", say("retry"), "main") if self.refused else None, Button("cancel", say("cancel"))
+        )
+        return Dialog(Stack((Label(say("begin.title"), "heading"), what, Gap(4), actions), gap=10))
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Arrived("beginsitting", work.Sitting() as sitting) if sitting.plan == self.plan:
+                return Outcome("replace", Drill.of(sitting))
+            case Refused("beginsitting", reason):
+                return Outcome(screen=replace(self, refused=reason), focus="again")
+            case Pressed("again"):
+                return Outcome(screen=replace(self, refused=""), effects=self.begin(desk))
+            case Pressed("cancel") | Back():
+                return Outcome("close")
+        return Outcome()

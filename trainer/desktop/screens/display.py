@@ -1,0 +1,204 @@
+"""Display set-up: match a card or a known length, say how far the eyes are, see what that gives."""
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop.desk import Desk
+from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
+from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Row, Ruler, Stack
+from trainer.desktop.screen import Outcome, Plain
+from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
+from trainer.desktop.settings import CARD_MM, USUAL_PX_PER_MM, Display
+from trainer.desktop.words import say
+from trainer.instrument import catalogue, typed
+
+SHOWN = ("metric", "inch")
+LENGTH_MM = (20.0, 300.0)
+DISTANCE_MM = (150.0, 2000.0)
+HONEST_TENTH_PX = 0.5  # a tenth below half a pixel is not judged by the eye but by the screen's raster
+CHECK_MM = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class DisplaySetup(Plain):
+    """The set-up under way. `px_per_mm` None: as the display was set up, or the usual value."""
+
+    by: str = "card"
+    px_per_mm: float | None = None
+    length: str = "100"
+    distance: str | None = None
+
+    def first_focus(self, desk: Desk) -> str:
+        """Begin with the outline, so that the arrow keys work at once."""
+        return "ruler"
+
+    def scale(self, desk: Desk) -> float:
+        """Return the pixels a millimetre as the figure stands now."""
+        if self.px_per_mm is not None:
+            return self.px_per_mm
+        kept = desk.settings.displays.get(desk.display_name)
+        return kept.px_per_mm if kept else USUAL_PX_PER_MM * desk.auto_scale
+
+    def known_mm(self) -> float | None:
+        """Return the length that the figure shows, None when it is not a usable one."""
+        if self.by == "card":
+            return CARD_MM[0]
+        return _within(self.length, LENGTH_MM)
+
+    def distance_text(self, desk: Desk) -> str:
+        """Return the distance as typed, or as kept."""
+        if self.distance is not None:
+            return self.distance
+        kept = desk.settings.displays.get(desk.display_name)
+        return f"{kept.distance_mm:g}" if kept and kept.distance_mm else ""
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        choice = Choice(
+            "by",
+            say("display.by"),
+            (("card", say("display.by.card")), ("length", say("display.by.length"))),
+            self.by,
+        )
+        px, known = self.scale(desk), self.known_mm()
+        width = px * (known or 100.0)
+        high = px * CARD_MM[1] if self.by == "card" else 0.0
+        length = Field(
+            "length", say("display.length"), self.length, "mm", longest=12, width=220,
+            reason="" if known is not None else say("display.length.bad"),
+        )  # fmt: skip
+        steps = buttons(
+            Button("less", say("display.less"), "plain"), Button("more", say("display.more"), "plain")
+        )
+        left = panel(
+            choice,
+            Label(say(f"display.{self.by}.how")),
+            *((length,) if self.by == "length" else ()),
+            Ruler("ruler", width, high),
+            steps,
+            Label(say("display.keys"), "small", "soft"),
+            gap=10,
+        )
+        text = self.distance_text(desk)
+        bad = bool(text.strip()) and _within(text, DISTANCE_MM) is None
+        distance = Field(
+            "distance", say("display.distance"), text, "mm", say("display.distance.bad") if bad else "",
+            say("display.distance.hint"), longest=12, width=320,
+        )  # fmt: skip
+        save = buttons(
+            Button("save", say("display.save"), "main", "check", enabled=known is not None and not bad)
+        )
+        right = Stack((panel(distance), gives(px, _within(text, DISTANCE_MM), desk), save), gap=12)
+        parts = [titled(say("display.title"), say("display.under")), _state(desk)]
+        parts.append(Row((left, right), (1.25, 1), gap=16, fold=820))
+        return framed("display", Stack(tuple(parts), gap=12))
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Edited("by", value):
+                return Outcome(screen=replace(self, by=str(value)))
+            case Edited("length", value):
+                return Outcome(screen=replace(self, length=str(value), px_per_mm=self.scale(desk)))
+            case Edited("distance", value):
+                return Outcome(screen=replace(self, distance=str(value)))
+            case Edited("ruler", value):
+                return self._moved(float(str(value)))
+            case Pressed("less" | "more" as key):
+                known = self.known_mm() or 100.0
+                return self._moved(self.scale(desk) * known + (1.0 if key == "more" else -1.0))
+            case Pressed("save") | Entered("distance") | Entered("length"):
+                return self._kept(desk)
+            case Back():
+                return Outcome("switch")
+        return Outcome()
+
+    def _moved(self, width_px: float) -> Outcome:
+        known = self.known_mm() or 100.0
+        return Outcome(screen=replace(self, px_per_mm=max(1.0, min(100.0, width_px / known))))
+
+    def _kept(self, desk: Desk) -> Outcome:
+        text = self.distance_text(desk)
+        far = _within(text, DISTANCE_MM)
+        if self.known_mm() is None or (text.strip() and far is None):
+            return Outcome()
+        display = Display(round(self.scale(desk), 5), far, desk.utc(desk.now_s), desk.resolution)
+        displays = {**desk.settings.displays, desk.display_name: display}
+        return Outcome(
+            screen=replace(self, px_per_mm=None, distance=None),
+            desk={"settings": replace(desk.settings, displays=displays)},
+            toast=say("display.saved"),
+        )
+
+
+def _within(text: str, limits: tuple[float, float]) -> float | None:
+    """Return a typed number if it is one between two limits."""
+    try:
+        value = float(typed.number(text))
+    except typed.UnreadableAnswer:
+        return None
+    return value if limits[0] <= value <= limits[1] else None
+
+
+def _state(desk: Desk) -> Any:
+    kept = desk.settings.displays.get(desk.display_name)
+    if kept is None:
+        return caution(say("display.never"))
+    if desk.display is None:
+        return caution(say("display.changed"))
+    return Label(
+        say("display.kept", when=kept.set_at[:10], px=desk.number(f"{kept.px_per_mm:.3f}")), tone="soft"
+    )
+
+
+def arc_minutes(mm: float, distance_mm: float) -> float:
+    """Return the angle that a length fills at a distance, in arc minutes.
+
+    >>> round(arc_minutes(1.0, 500.0), 2)
+    6.88
+    """
+    return math.degrees(2 * math.atan(mm / (2 * distance_mm))) * 60
+
+
+def gives(px_per_mm: float, distance_mm: float | None, desk: Desk) -> Stack:
+    """Return what a scale and a distance give: pixels and visual angle of a division and a tenth."""
+    rows: list[Any] = [
+        Label(say("display.gives"), "heading"),
+        fact(say("display.px"), desk.number(f"{px_per_mm:.3f}")),
+    ]
+    worst = math.inf
+    for name in SHOWN:
+        micrometer = catalogue.load(name)
+        division_mm = micrometer.division_arc_mm
+        rows.append(
+            fact(
+                say("display.division", title=micrometer.title),
+                _size(division_mm, px_per_mm, distance_mm, desk),
+                "body",
+            )
+        )
+        rows.append(fact(say("display.tenth"), _size(division_mm / 10, px_per_mm, distance_mm, desk), "body"))
+        worst = min(worst, division_mm / 10 * px_per_mm)
+    if worst >= HONEST_TENTH_PX:
+        rows.append(Label(say("display.honest.yes"), "small", "soft"))
+    else:
+        times = math.ceil(HONEST_TENTH_PX / worst * 2) / 2
+        rows.append(
+            Label(
+                say("display.honest.no", px=desk.number(f"{worst:.2f}"), times=desk.number(f"{times:g}")),
+                "small",
+                "soft",
+            )
+        )
+    check = Ruler("", px_per_mm * CHECK_MM)
+    return panel(
+        *rows, Gap(2), Label(say("display.check.line", mm=f"{CHECK_MM:g}"), "small", "soft"), check, gap=6
+    )
+
+
+def _size(mm: float, px_per_mm: float, distance_mm: float | None, desk: Desk) -> str:
+    size = f"{desk.number(f'{mm:.2f}')} mm, {desk.number(f'{mm * px_per_mm:.2f}')} px"
+    if distance_mm is None:
+        return size
+    return size + ", " + desk.number(f"{arc_minutes(mm, distance_mm):.2f}") + "\N{NO-BREAK SPACE}arcmin"

@@ -1,0 +1,242 @@
+"""The drill: the picture owns the window, the answer strip stands below it.
+
+The rules are trainer.practice.session's; this screen turns keys into its events, saves each answer before
+the next item is shown, and hides the picture whenever the item's clock stands still.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop import work
+from trainer.desktop.desk import Desk
+from trainer.desktop.events import Arrived, FocusLost, Key, Refused, Tick
+from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
+from trainer.desktop.nodes import Bare
+from trainer.desktop.pictures import Shot, frozen
+from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens.strip import body, strip
+from trainer.desktop.words import say
+from trainer.desktop.work import Note, SaveAnswer, Sitting
+from trainer.practice import session as rules
+from trainer.practice.items import Answer
+from trainer.practice.session import Session
+
+TYPABLE = set("0123456789.,+-\N{MINUS SIGN} ") | set("minch\"'µu/")
+
+
+@dataclass(frozen=True, slots=True)
+class Drill(Plain):
+    """A sitting under way. `unsaved` are answers that the archive has not confirmed yet."""
+
+    sitting: Sitting
+    session: Session
+    unsaved: tuple[Answer, ...] = ()
+    refused: str = ""
+    keypad: bool | None = None
+    leaving: bool = False
+
+    @classmethod
+    def of(cls, sitting: Sitting) -> "Drill":
+        """Return the drill of a sitting, ready to begin or to go on."""
+        return cls(sitting, rules.start(sitting.plan, sitting.items, sitting.answers))
+
+    # ---- what is seen ------------------------------------------------------------------------
+
+    @property
+    def shows_item(self) -> bool:
+        """Whether the picture may be seen: never while the clock stands still or an answer is unsaved."""
+        held = self.session.phase == "reading" and (self.refused or self.unsaved)
+        return self.session.phase in ("reading", "feedback") and not held
+
+    def shot(self) -> Shot:
+        """Return the picture of the present item; before the first one, the same instrument elsewhere."""
+        item = self.session.item
+        viewing = self.sitting.viewing
+        shown = item is not None and self.shows_item
+        return Shot(
+            self.sitting.plan.instrument,
+            item.position_tenths if shown and item is not None else 0.0,
+            float(viewing.get("px_per_mm") or 0.0),
+            frozen(viewing),
+            hidden=not shown,
+        )
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        return Bare(body(self, desk), strip(self, desk))
+
+    def first_focus(self, desk: Desk) -> str:
+        """The one thing to do next."""
+        if self.refused:
+            return "retry"
+        return {"ready": "begin", "reading": "answer", "feedback": "next", "paused": "resume"}.get(
+            self.session.phase, ""
+        )
+
+    def tick_s(self, desk: Desk) -> float | None:
+        """Ask for the time only while a time limit runs."""
+        if self.session.phase == "reading" and self.session.plan.seconds_each is not None:
+            left = self.session.remaining_s(desk.now_s) or 0.0
+            return max(0.02, min(0.25, left))
+        return None
+
+    def closing(self, desk: Desk) -> tuple[Effect, ...]:
+        """The window closes in mid-drill: the session stays open, to be gone on with."""
+        unsaved = (SaveAnswer(self.sitting.session_id, answer) for answer in self.unsaved)
+        return (*unsaved, self._note("window-closed", desk))
+
+    # ---- what comes of a message -------------------------------------------------------------
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        if self.leaving:
+            return self._leaving(message, desk)
+        match message:
+            case Edited("answer", value):
+                return self._stepped(rules.Edited(_typable(str(value))), desk)
+            case Entered("answer", at_s) | Pressed("enter", at_s):
+                return self._stepped(rules.Entered(at_s, desk.utc(at_s)), desk)
+            case Key() if not message.repeat:
+                return self._key(message, desk)
+            case Pressed(key, at_s):
+                return self._pressed(key, at_s, desk)
+            case Back(at_s):
+                return self._ask_to_leave(at_s, desk)
+            case Tick(at_s):
+                return self._stepped(rules.Ticked(at_s, desk.utc(at_s)), desk)
+            case FocusLost():
+                return Outcome(effects=(self._note("focus-lost", desk),))
+            case Arrived("saveanswer", number):
+                return self._saved(int(str(number)), desk)
+            case Refused("saveanswer", reason):
+                return Outcome(screen=replace(self, refused=reason), focus="retry")
+        return Outcome()
+
+    def _key(self, key: Key, desk: Desk) -> Outcome:
+        """Act on the keys that need no focus; those of the numeric pad keep one hand on it."""
+        match key.name:
+            case "f2" | "pad /":
+                return self._pressed("skip", key.at_s, desk)
+            case "f3" | "pad *":
+                return self._pressed("resume" if self.session.phase == "paused" else "pause", key.at_s, desk)
+            case "pad +":
+                onward = {"ready": "begin", "reading": "enter", "feedback": "next", "paused": "resume"}
+                return self._pressed(onward.get(self.session.phase, ""), key.at_s, desk)
+        return Outcome()
+
+    def _pressed(self, key: str, at_s: float, desk: Desk) -> Outcome:
+        at = desk.utc(at_s)
+        match key:
+            case "enter":
+                return self._stepped(rules.Entered(at_s, at), desk)
+            case "skip":
+                return self._stepped(rules.Skipped(at_s, at), desk)
+            case "pause":
+                paused = self._stepped(rules.Paused(at_s), desk)
+                return replace(paused, effects=(*paused.effects, self._note("pause", desk)), focus="resume")
+            case "resume":
+                went_on = self._stepped(rules.Resumed(at_s), desk)
+                return replace(went_on, effects=(*went_on.effects, self._note("resume", desk)))
+            case "begin":
+                return self._stepped(rules.Begun(at_s), desk)
+            case "next":
+                return self._stepped(rules.Advanced(at_s), desk) if not self.unsaved else Outcome()
+            case "leave":
+                return self._ask_to_leave(at_s, desk)
+            case "keypad":
+                return Outcome(screen=replace(self, keypad=not self.keypad_shown(desk)), focus="answer")
+            case "retry":
+                again = replace(self, refused="")
+                return Outcome(
+                    screen=again, effects=tuple(SaveAnswer(self.sitting.session_id, a) for a in self.unsaved)
+                )
+            case _ if key.startswith("digit:"):
+                return self._digit(key[6:], desk)
+        return Outcome()
+
+    def keypad_shown(self, desk: Desk) -> bool:
+        """Whether the answer keys stand on the screen: as chosen here, or else in the settings."""
+        return desk.settings.keypad if self.keypad is None else self.keypad
+
+    def _digit(self, key: str, desk: Desk) -> Outcome:
+        text = self.session.typed
+        return self._stepped(rules.Edited(text[:-1] if key == "erase" else text + key), desk)
+
+    def _stepped(self, event: rules.Event, desk: Desk) -> Outcome:
+        """Let the rules take the event; save what is answered now and was not before."""
+        if self.refused and not isinstance(event, rules.Left):
+            return Outcome()
+        if self.unsaved and self.session.phase == "reading":
+            return Outcome()  # the next item is not shown yet, so nothing can be answered
+        after = rules.step(self.session, event)
+        if after is self.session:
+            return Outcome()
+        new = after.answers[len(self.session.answers) :]
+        changed = replace(self, session=after, unsaved=(*self.unsaved, *new))
+        effects = tuple(SaveAnswer(self.sitting.session_id, answer) for answer in new)
+        if after.phase == "done" and not changed.unsaved:
+            return changed._finished(desk)
+        focus = changed.first_focus(desk) if after.phase != self.session.phase or new else ""
+        return Outcome(screen=changed, effects=effects, focus=focus)
+
+    def _saved(self, number: int, desk: Desk) -> Outcome:
+        """An answer is on disk: the item that waited for it may be shown, and its clock starts now."""
+        left = tuple(a for a in self.unsaved if a.number != number)
+        if len(left) == len(self.unsaved):
+            return Outcome()
+        session = self.session
+        if not left and session.phase == "reading":
+            session = replace(session, shown_at_s=desk.now_s)
+        changed = replace(self, unsaved=left, session=session, refused="" if not left else self.refused)
+        if session.phase == "done" and not left:
+            return changed._finished(desk)
+        return Outcome(screen=changed, focus=changed.first_focus(desk))
+
+    def _finished(self, desk: Desk) -> Outcome:
+        from trainer.desktop.screens.result import Result
+
+        ended = work.EndSession(self.sitting.session_id, "finished", desk.utc(desk.now_s))
+        return Outcome("replace", Result(self.sitting.session_id, again=self.sitting.plan), effects=(ended,))
+
+    def _note(self, kind: str, desk: Desk) -> Effect:
+        item = self.session.item
+        detail = f"item {item.number}" if item is not None else ""
+        return Note(self.sitting.session_id, kind, desk.utc(desk.now_s), detail)
+
+    # ---- leaving -----------------------------------------------------------------------------
+
+    def _ask_to_leave(self, at_s: float, desk: Desk) -> Outcome:
+        """Hide the item, stop its clock and ask; a session that has not begun is left without a question."""
+        if self.session.phase == "ready" and not self.session.answers:
+            return Outcome("close", toast=say("drill.kept"))
+        paused = rules.step(self.session, rules.Paused(at_s))
+        effects = () if paused is self.session else (self._note("pause", desk),)
+        return Outcome(screen=replace(self, session=paused, leaving=True), effects=effects, focus="later")
+
+    def _leaving(self, message: Message, desk: Desk) -> Outcome:
+        match message:
+            case Pressed("stay") | Back():
+                return Outcome(screen=replace(self, leaving=False), focus="resume")
+            case Pressed("later"):
+                return Outcome("close", toast=say("drill.kept"), effects=self._unsaved_again())
+            case Pressed("close-now", at_s):
+                from trainer.desktop.screens.result import Result
+
+                ended = work.EndSession(self.sitting.session_id, "left", desk.utc(at_s))
+                result = Result(self.sitting.session_id, again=self.sitting.plan)
+                return Outcome("replace", result, effects=(*self._unsaved_again(), ended))
+            case Arrived("saveanswer", number):
+                return replace(self._saved(int(str(number)), desk), focus="")
+            case Refused("saveanswer", reason):
+                return Outcome(screen=replace(self, refused=reason))
+        return Outcome()
+
+    def _unsaved_again(self) -> tuple[Effect, ...]:
+        if not self.refused:
+            return ()
+        return tuple(SaveAnswer(self.sitting.session_id, answer) for answer in self.unsaved)
+
+
+def _typable(text: str) -> str:
+    """Return what of a text can belong to an answer, so that a stray paste does no harm."""
+    return "".join(c for c in text if c.casefold() in TYPABLE)[:40]

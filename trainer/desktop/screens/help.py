@@ -1,0 +1,74 @@
+"""Help: keys, words, method, one page each."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop.desk import Desk
+from trainer.desktop.messages import Back, Edited, Message
+from trainer.desktop.nodes import Choice, Column, Label, Line, Stack, Table
+from trainer.desktop.screen import Outcome, Plain
+from trainer.desktop.screens.parts import caution, framed, panel, titled
+from trainer.desktop.words import say
+
+KEYS = (
+    "tab",
+    "enter",
+    "esc",
+    "arrows",
+    "sort",
+    "skip",
+    "pause",
+    "pad",
+    "undo",
+    "scale",
+    "full",
+    "rooms",
+    "quit",
+)
+WORDS = ("division", "tenth", "truth", "error", "bias", "spread", "misread", "drill", "check", "interval")
+PAGES = ("keys", "words", "method")
+
+
+def _lines(kind: str, names: tuple[str, ...], end: str) -> tuple[Line, ...]:
+    return tuple(Line(name, (say(f"{kind}.{name}"), say(f"{kind}.{name}.{end}"))) for name in names)
+
+
+KEY_LINES = _lines("key", KEYS, "does")
+WORD_LINES = _lines("word", WORDS, "means")
+
+
+@dataclass(frozen=True, slots=True)
+class Help(Plain):
+    """The help screen at one of its pages."""
+
+    page: str = "keys"
+
+    def first_focus(self, desk: Desk) -> str:
+        """Begin with the choice of the page."""
+        return "page"
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        pages = Choice("page", "", tuple((p, say(f"help.tab.{p}")) for p in PAGES), self.page)
+        if self.page == "method":
+            texts = [Label(say(f"method.{n}")) for n in range(1, 6)]
+            matter: tuple[Any, ...] = (
+                panel(Label(say("method.title"), "heading"), *texts, gap=10),
+                caution(say("caution.screen")),
+            )
+        elif self.page == "words":
+            columns = (Column(say("help.column.word"), 1), Column(say("help.column.means"), 4.2))
+            matter = (Table("words", columns, WORD_LINES, rows_shown=len(WORDS), grow=False),)
+        else:
+            columns = (Column(say("help.column.key"), 1.3), Column(say("help.column.does"), 2.6))
+            matter = (Table("keys", columns, KEY_LINES, rows_shown=len(KEYS), grow=False),)
+        return framed("help", Stack((titled(say("help.title")), pages, *matter), gap=14))
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Edited("page", value):
+                return Outcome(screen=replace(self, page=str(value)))
+            case Back():
+                return Outcome("close")
+        return Outcome()

@@ -1,0 +1,229 @@
+"""Home: who is reading, what is unfinished, what to do next, how it stands."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop import results, work
+from trainer.desktop.desk import Desk
+from trainer.desktop.events import Arrived, Refused
+from trainer.desktop.messages import Edited, Entered, Message, Pressed
+from trainer.desktop.nodes import Button, Field, Gap, Label, Picture, Row, Stack
+from trainer.desktop.pictures import Shot
+from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens.begin import Begin
+from trainer.desktop.screens.drill import Drill
+from trainer.desktop.screens.figures import bands
+from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
+from trainer.desktop.screens.people import name_fault
+from trainer.desktop.screens.who import Who
+from trainer.desktop.words import say
+from trainer.desktop.work import LoadHistory, LoadUnfinished, Sitting
+from trainer.practice.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Home(Plain):
+    """The first screen."""
+
+    name: str = ""
+    reason: str = ""
+    of: Any = None  # whose history and unfinished sittings these are
+    unfinished: tuple[Sitting, ...] = ()
+    history: results.History | None = None
+
+    def begin(self, desk: Desk) -> tuple[Effect, ...]:
+        """Ask for what the person left open, and how they stand."""
+        if desk.person is None:
+            return (work.LoadPeople(),) if desk.trouble else ()
+        return LoadUnfinished(desk.person), LoadHistory(desk.person)
+
+    def first_focus(self, desk: Desk) -> str:
+        """Begin where Enter does the next thing."""
+        if desk.person is None:
+            return "name" if not desk.people else "choose"
+        return "resume" if self.unfinished else "start"
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        if desk.trouble:
+            body: Any = _trouble(desk)
+        elif desk.people is None:
+            body = Stack((titled(say("window.title"), say("wait")), Gap(1)), gap=12)
+        elif desk.person is None:
+            body = self._nobody(desk)
+        else:
+            body = self._somebody(desk)
+        return framed("home", body)
+
+    def _nobody(self, desk: Desk) -> Stack:
+        if desk.people:
+            ask: Any = panel(
+                Label(say("who.none")), Gap(4), buttons(Button("choose", say("who.choose"), "main", "people"))
+            )
+        else:
+            field = Field(
+                "name", say("home.first.name"), self.name, reason=self.reason, hint=say("home.first.hint"),
+                longest=200, width=420,
+            )  # fmt: skip
+            ask = panel(field, buttons(Button("add", say("home.first.add"), "main", "add")))
+        head = titled(say("home.first.title"), say("home.first.under"))
+        return Stack((head, ask, Gap(8), caution(say("caution.screen"))), gap=14)
+
+    def _somebody(self, desk: Desk) -> Stack:
+        assert desk.person is not None
+        other = Button("other", say("home.other"), "quiet", "people")
+        head = titled(desk.person.name, say("home.under"), other)
+        parts = [head]
+        if self.unfinished:
+            parts.append(self._open(desk, self.unfinished[0]))
+        parts.append(self._next(desk))
+        parts.append(self._last(desk))
+        parts.append(caution(say("caution.screen")))
+        return Stack(tuple(parts), gap=14)
+
+    def _open(self, desk: Desk, sitting: Sitting) -> Stack:
+        begun = sitting.answers[0].at if sitting.answers else ""
+        line = say(
+            "home.open.line",
+            plan=sitting.plan.title,
+            done=len(sitting.answers),
+            of=len(sitting.items),
+            begun=results.day(begun) if begun else "\N{EN DASH}",
+        )
+        return panel(
+            Label(say("home.open.title"), "heading"),
+            Label(line, tone="soft"),
+            Gap(2),
+            buttons(
+                Button("resume", say("home.open.go"), "main", "run"),
+                Button("end", say("home.open.close"), "plain"),
+            ),
+        )
+
+    def _next(self, desk: Desk) -> Stack:
+        plan, why = next_plan(desk, self.history)
+        if plan is None:
+            return panel(Label(say("plans.empty"), tone="soft"))
+        kind = "main" if not self.unfinished else "plain"
+        text = Stack(
+            (
+                Label(say("home.next"), "small", "soft"),
+                Label(plan.title, "heading"),
+                Label(plan.note or say(why), tone="soft"),
+                Label(say(why), "small", "soft"),
+                Gap(4),
+                buttons(
+                    Button("start", say("home.start"), kind, "run"),
+                    Button("plans", say("home.plans"), "quiet", "plans"),
+                ),
+            ),
+            gap=4,
+        )
+        picture = Picture("", Shot(plan.instrument, 7386.0), height=150)
+        return panel(Row((text, picture), (1.3, 1), gap=24, fold=620))
+
+    def _last(self, desk: Desk) -> Stack:
+        history = self.history
+        if history is None:
+            return panel(Label(say("home.last"), "heading"), Label(say("wait"), tone="soft"))
+        if not history.scores:
+            return panel(Label(say("home.last"), "heading"), Label(say("home.last.none"), tone="soft"))
+        score = history.score(history.instruments[0]) or history.scores[0]
+        line = say("home.last.line", instrument=results.instrument_title(score.instrument or ""))
+        return panel(
+            Label(say("home.last"), "heading"),
+            Label(line, "small", "soft"),
+            Gap(2),
+            bands(score, desk),
+            buttons(Button("progress", say("home.progress"), "plain", "progress")),
+        )
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Arrived("loadunfinished", (person, found)) if person is desk.person:
+                return Outcome(screen=replace(self, unfinished=found), focus="resume" if found else "")
+            case Arrived("loadhistory", results.History() as history) if history.person is desk.person:
+                return Outcome(screen=replace(self, history=history))
+            case Arrived("loadpeople"):
+                return Outcome(screen=Home(), effects=self.begin(desk))
+            case Arrived("endsession"):
+                effects = self.begin(desk)
+                return Outcome(screen=replace(self, unfinished=()), effects=effects, toast=say("home.closed"))
+            case Arrived("addperson", (person, people)):
+                changed = {"person": person, "people": people}
+                changed["settings"] = replace(desk.settings, last_person=person.name)
+                fresh = Home()
+                return Outcome(
+                    screen=fresh,
+                    desk=changed,
+                    effects=(LoadUnfinished(person), LoadHistory(person)),
+                    focus="start",
+                )
+            case Refused("addperson", reason):
+                return Outcome(screen=replace(self, reason=reason))
+            case Refused("loadhistory" | "loadunfinished" | "endsession", reason):
+                return Outcome(toast=reason)
+            case Edited("name", value):
+                return Outcome(screen=replace(self, name=str(value), reason=""))
+            case Entered("name") | Pressed("add"):
+                fault = name_fault(self.name)
+                if fault:
+                    return Outcome(screen=replace(self, reason=fault))
+                return Outcome(effects=(work.AddPerson(self.name.strip()),))
+            case Pressed(key):
+                return self._pressed(key, message.at_s, desk)
+        return Outcome()
+
+    def _pressed(self, key: str, at_s: float, desk: Desk) -> Outcome:
+        match key:
+            case "other" | "choose":
+                return Outcome("open", Who())
+            case "start":
+                plan, _ = next_plan(desk, self.history)
+                return Outcome("open", Begin(plan)) if plan else Outcome()
+            case "plans":
+                from trainer.desktop.screens.plans import Plans
+
+                return Outcome("switch", Plans())
+            case "progress":
+                from trainer.desktop.screens.progress import Progress
+
+                return Outcome("switch", Progress())
+            case "resume" if self.unfinished:
+                return Outcome("open", Drill.of(self.unfinished[0]))
+            case "end" if self.unfinished:
+                sitting = self.unfinished[0]
+                return Outcome(effects=(work.EndSession(sitting.session_id, "closed", desk.utc(at_s)),))
+            case "again":
+                return Outcome(effects=(work.LoadPeople(),))
+        return Outcome()
+
+
+def _trouble(desk: Desk) -> Stack:
+    return Stack(
+        (
+            titled(say("window.title")),
+            caution(say("home.trouble", reason=desk.trouble)),
+            buttons(Button("again", say("retry"), "main")),
+        ),
+        gap=14,
+    )
+
+
+def next_plan(desk: Desk, history: results.History | None) -> tuple[Plan | None, str]:
+    """Return the plan to take next and why: the first not yet taken, or the one longest ago."""
+    drills = [plan for plan in desk.plans if not plan.for_record] or list(desk.plans)
+    if not drills:
+        return None, ""
+    taken: dict[tuple[str, str], str] = {}
+    for sitting in history.sittings if history else ():
+        taken[sitting.instrument, sitting.drill] = sitting.started_at
+    if not taken:
+        return drills[0], "home.next.first"
+    last = max(taken, key=lambda key: taken[key])[0]
+    same = [plan for plan in drills if plan.instrument == last] or drills
+    fresh = [plan for plan in same if (plan.instrument, plan.drill) not in taken]
+    if fresh:
+        return fresh[0], "home.next.after"
+    return min(same, key=lambda plan: taken[plan.instrument, plan.drill]), "home.next.again"

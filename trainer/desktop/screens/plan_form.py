@@ -1,0 +1,106 @@
+"""A plan of one's own: a shipped one copied and changed."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop import work
+from trainer.desktop.desk import Desk
+from trainer.desktop.events import Arrived, Refused
+from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
+from trainer.desktop.nodes import Button, Dialog, Field, Label, Row, Stack, Stepper, Toggle
+from trainer.desktop.screen import Outcome, Plain
+from trainer.desktop.screens.parts import buttons
+from trainer.desktop.words import say
+from trainer.practice.plan import MOST_ITEMS, Plan, UnusablePlan
+
+
+@dataclass(frozen=True, slots=True)
+class PlanForm(Plain):
+    """The form."""
+
+    plan: Plan
+    title: str
+    items: int
+    feedback: bool
+    halves: bool
+    limited: bool
+    seconds: float
+    reason: str = ""
+    modal = True
+
+    @classmethod
+    def of(cls, plan: Plan) -> "PlanForm":
+        """Return the form filled from a plan."""
+        limit = plan.seconds_each
+        return cls(plan, plan.title, plan.items, plan.feedback, plan.halves, limit is not None, limit or 15.0)
+
+    def first_focus(self, desk: Desk) -> str:
+        """Begin with the title."""
+        return "title"
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        children: list[Any] = [
+            Label(say("plan.title"), "heading"),
+            Field("title", say("plan.name"), self.title, reason=self.reason, longest=80),
+            Stepper("items", say("plan.items"), self.items, 5, 1, min(200, MOST_ITEMS)),
+        ]
+        if not self.plan.for_record:
+            children.append(Toggle("feedback", say("plan.feedback"), self.feedback))
+        if self.plan.drill == "tenths":
+            children.append(Toggle("halves", say("plan.halves"), self.halves))
+        limit = Toggle("limited", say("plan.limit"), self.limited)
+        seconds = Stepper("seconds", "", self.seconds, 1, 1, 120, unit="s", enabled=self.limited)
+        children.append(Row((limit, seconds), (1, 0), gap=10, align="middle") if self.limited else limit)
+        children.append(
+            buttons(Button("ok", say("plan.save"), "main", "check"), Button("cancel", say("cancel"), "quiet"))
+        )
+        return Dialog(Stack(tuple(children), gap=12), width=520)
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Edited("title", value):
+                text = str(value)
+                return Outcome(
+                    screen=replace(self, title=text, reason="" if text.strip() else say("plan.name.empty"))
+                )
+            case Edited("items", value):
+                return Outcome(screen=replace(self, items=int(float(str(value)))))
+            case Edited("seconds", value):
+                return Outcome(screen=replace(self, seconds=float(str(value))))
+            case Edited("feedback" | "halves" | "limited" as name, value):
+                changed: dict[str, Any] = {name: bool(value)}
+                return Outcome(screen=replace(self, **changed))
+            case Entered("title") | Pressed("ok"):
+                return self._kept(desk)
+            case Arrived("saveplan", Plan() as plan):
+                plans = (*(p for p in desk.plans if p.name != plan.name), plan)
+                return Outcome("close", desk={"plans": plans}, toast=say("plan.saved", title=plan.title))
+            case Refused("saveplan", reason):
+                return Outcome(screen=replace(self, reason=reason), focus="title")
+            case Pressed("cancel") | Back():
+                return Outcome("close")
+        return Outcome()
+
+    def _kept(self, desk: Desk) -> Outcome:
+        if not self.title.strip():
+            return Outcome(screen=replace(self, reason=say("plan.name.empty")), focus="title")
+        name = "-".join("".join(c if c.isalnum() else " " for c in self.title.casefold()).split()) or "own"
+        taken = {p.name for p in desk.plans}
+        number, unique = 2, f"own-{name}"
+        while unique in taken:
+            unique, number = f"own-{name}-{number}", number + 1
+        try:
+            plan = replace(
+                self.plan,
+                name=unique,
+                title=self.title.strip(),
+                items=self.items,
+                feedback=self.feedback and not self.plan.for_record,
+                halves=self.halves,
+                seconds_each=self.seconds if self.limited else None,
+            )
+        except UnusablePlan as fault:
+            return Outcome(screen=replace(self, reason=str(fault)), focus="title")
+        return Outcome(effects=(work.SavePlan(plan),))

@@ -1,0 +1,117 @@
+"""Plans: what each asks; run one; copy one and change it."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.desktop import results
+from trainer.desktop.desk import Desk
+from trainer.desktop.messages import Back, Message, Opened, Pointed, Pressed
+from trainer.desktop.nodes import Button, Column, Gap, Label, Line, Picture, Row, Stack, Table
+from trainer.desktop.pictures import Shot
+from trainer.desktop.screen import Outcome, Plain
+from trainer.desktop.screens.begin import Begin
+from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
+from trainer.desktop.screens.strip import asks
+from trainer.desktop.screens.who import Who
+from trainer.desktop.words import say
+from trainer.practice.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Plans(Plain):
+    """The list of plans with the chosen one beside it."""
+
+    row: str = ""
+
+    def first_focus(self, desk: Desk) -> str:
+        """Begin with the list."""
+        return "plans"
+
+    def _plan(self, desk: Desk) -> Plan | None:
+        return next((p for p in desk.plans if p.name == self.row), desk.plans[0] if desk.plans else None)
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        plan = self._plan(desk)
+        table = Table(
+            "plans",
+            (
+                Column(say("plans.column.title"), 3),
+                Column(say("plans.column.kind"), 1),
+                Column(say("plans.column.items"), 0.9, "right"),
+            ),
+            plan_lines(desk.plans),
+            say("plans.empty"),
+            rows_shown=10,
+        )
+        parts: list[Any] = [titled(say("plans.title"), say("plans.under"))]
+        parts += [caution(say("plans.trouble", reason=reason)) for reason in desk.plan_troubles[:3]]
+        beside = _about(plan) if plan is not None else Gap(1)
+        parts.append(Row((table, beside), (1.25, 1), gap=20, fold=760))
+        return framed("plans", Stack(tuple(parts), gap=12))
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Pointed("plans", row):
+                return Outcome(screen=replace(self, row=row))
+            case Opened("plans", row):
+                return run(replace(self, row=row)._plan(desk), desk)
+            case Pressed("run"):
+                return run(self._plan(desk), desk)
+            case Pressed("copy"):
+                from trainer.desktop.screens.plan_form import PlanForm
+
+                plan = self._plan(desk)
+                return Outcome("open", PlanForm.of(plan)) if plan is not None else Outcome()
+            case Back():
+                from trainer.desktop.screens.home import Home
+
+                return Outcome("switch", Home())
+        return Outcome()
+
+
+def run(plan: Plan | None, desk: Desk) -> Outcome:
+    """Return the outcome of starting a plan: the person is asked for first where nobody is chosen."""
+    if plan is None:
+        return Outcome()
+    return Outcome("open", Begin(plan) if desk.person is not None else Who())
+
+
+_lines: dict[int, tuple[tuple[Plan, ...], tuple[Line, ...]]] = {}
+
+
+def plan_lines(plans: tuple[Plan, ...]) -> tuple[Line, ...]:
+    """Return the rows of the list of plans; the same rows for the same plans."""
+    kept = _lines.get(0)
+    if kept is None or kept[0] is not plans:
+        rows = []
+        for p in plans:
+            kind = say("plans.kind.check" if p.for_record else "plans.kind.drill")
+            rows.append(Line(p.name, (p.title, kind, str(p.items)), (p.title.casefold(), kind, p.items)))
+        kept = _lines[0] = (plans, tuple(rows))
+    return kept[1]
+
+
+def _about(plan: Plan) -> Stack:
+    limit = plan.seconds_each
+    time = say("plans.time.none") if limit is None else say("plans.time.each", s=f"{limit:g}")
+    feedback = say("plans.feedback.yes" if plan.feedback else "plans.feedback.no")
+    return panel(
+        Label(plan.title, "heading"),
+        Label(plan.note, tone="soft") if plan.note else None,
+        Picture("", Shot(plan.instrument, 7386.0), height=170),
+        Gap(2),
+        fact(say("plans.asks"), asks(plan), "body"),
+        fact(say("plans.instrument"), results.instrument_title(plan.instrument), "body"),
+        Row(
+            (fact(say("plans.feedback"), feedback, "body"), fact(say("plans.time"), time, "body")),
+            (1, 1),
+            gap=16,
+        ),
+        Gap(4),
+        buttons(
+            Button("run", say("plans.run"), "main", "run"),
+            Button("copy", say("plans.copy"), "plain", "copy"),
+        ),
+    )

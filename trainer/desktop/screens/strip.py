@@ -1,0 +1,260 @@
+"""What a drill shows: the picture or what stands in its place, and the answer strip."""
+
+from typing import TYPE_CHECKING, Any
+
+from trainer.desktop.desk import Desk
+from trainer.desktop.nodes import Button, Dialog, Field, Gap, Icon, Label, Picture, Progress, Row, Stack
+from trainer.desktop.screens.parts import buttons, caution
+from trainer.desktop.words import counted, say
+from trainer.instrument import catalogue
+from trainer.instrument.micrometer import Micrometer
+
+if TYPE_CHECKING:
+    from trainer.desktop.screens.drill import Drill
+
+DIGITS = "0123456789"
+
+
+def body(drill: "Drill", desk: Desk) -> Any:
+    """Return what fills the window above the strip."""
+    session = drill.session
+    if drill.leaving:
+        return _centred(_leave(drill))
+    if drill.refused:
+        return _centred(_refused(drill))
+    if session.phase == "ready":
+        return _centred(_ready(drill))
+    if session.phase == "paused":
+        return _centred(_paused())
+    if drill.unsaved and session.phase == "reading":
+        return _centred((Label(say("drill.saving"), tone="soft", align="centre"),))
+    return Picture("", drill.shot(), grow=True)
+
+
+def _centred(children: tuple[Any, ...]) -> Stack:
+    sheet = Stack(children, gap=8, pad=(28, 22), ground="sheet")
+    return Stack(
+        (Gap(8, grow=True), Row((Gap(16), sheet, Gap(16)), (0.5, 2, 0.5)), Gap(8, grow=True)), grow=True
+    )
+
+
+def _ready(drill: "Drill") -> tuple[Any, ...]:
+    plan, session = drill.session.plan, drill.session
+    lines = [say("drill.ready.line", n=counted("count.items", plan.items), what=asks(plan))]
+    if session.answers:
+        lines = [say("drill.ready.again", done=len(session.answers), of=len(session.items))]
+    lines.append(say("drill.ready.feedback" if plan.feedback else "drill.ready.check"))
+    if plan.seconds_each is not None:
+        lines.append(say("drill.ready.limit", s=f"{plan.seconds_each:g}"))
+    return (
+        Label(plan.title, "title"),
+        Label(plan.note, tone="soft") if plan.note else Gap(0),
+        *(Label(line) for line in lines),
+        Gap(2),
+        Label(say("drill.ready.keys"), "small", "soft"),
+        Gap(6),
+        buttons(
+            Button("begin", say("drill.ready.go"), "main", "run"),
+            Button("leave", say("drill.leave"), icon="leave"),
+        ),
+    )
+
+
+def asks(plan: Any) -> str:
+    """Return what a plan asks for, in words."""
+    return say("plans.asks.halves" if plan.drill == "tenths" and plan.halves else f"plans.asks.{plan.drill}")
+
+
+def _paused() -> tuple[Any, ...]:
+    return (
+        Label(say("drill.paused.title"), "title"),
+        Label(say("drill.paused.line")),
+        Label(say("caution.eyes"), tone="soft"),
+        Gap(6),
+        buttons(
+            Button("resume", say("drill.resume"), "main", "run"),
+            Button("leave", say("drill.leave"), icon="leave"),
+        ),
+    )
+
+
+def _refused(drill: "Drill") -> tuple[Any, ...]:
+    return (
+        Label(say("drill.refused.title"), "title"),
+        caution(say("drill.refused.line", reason=drill.refused)),
+        Label(say("drill.refused.note")),
+        Gap(6),
+        buttons(Button("retry", say("retry"), "main"), Button("leave", say("drill.leave"), icon="leave")),
+    )
+
+
+def _leave(drill: "Drill") -> tuple[Any, ...]:
+    done, of = len(drill.session.answers), len(drill.session.items)
+    return (
+        Label(say("drill.leave.title"), "title"),
+        Label(say("drill.leave.line", done=done, of=of)),
+        Gap(6),
+        buttons(
+            Button("later", say("drill.leave.later"), "main"),
+            Button("close-now", say("drill.leave.close")),
+            Button("stay", say("drill.leave.stay"), "quiet"),
+        ),
+    )
+
+
+def strip(drill: "Drill", desk: Desk) -> Stack:
+    """Return the answer strip."""
+    session = drill.session
+    count = len(session.items)
+    number = session.item.number if session.item is not None else count
+    left_s = session.remaining_s(desk.now_s) if session.phase == "reading" else None
+    place = say("drill.of", n=number, of=count)
+    if left_s is not None:
+        place += "\N{NO-BREAK SPACE}\N{MIDDLE DOT} " + say("drill.left_s", s=f"{left_s:.0f}")
+    head = Row(
+        (Label(place, "small", "soft", wrap=False), Progress(len(session.answers), count, 12)),
+        (0, 1),
+        gap=14,
+        align="middle",
+    )
+    rows: list[Any] = [head, _middle(drill, desk)]
+    if drill.keypad_shown(desk) and session.phase == "reading" and drill.shows_item:
+        rows.append(_keys(drill))
+    return Stack(tuple(rows), gap=8, pad=(20, 10), ground="strip")
+
+
+def _middle(drill: "Drill", desk: Desk) -> Any:
+    session = drill.session
+    micrometer = catalogue.load(session.plan.instrument)
+    if session.phase == "feedback" and not drill.leaving and not drill.refused:
+        return _feedback(drill, micrometer, desk)
+    working = session.phase == "reading" and drill.shows_item and not drill.leaving
+    ask, unit = question(drill, micrometer)
+    field = Field(
+        "answer",
+        "",
+        session.typed,
+        unit,
+        style="figure",
+        longest=40,
+        enabled=working,
+        width=230,
+        compact=True,
+    )
+    complaint = session.complaint or ""
+    said: Any = Row(
+        (Icon("caution", 18, "brass"), Label(complaint, "small", "brass")), (0, 1), gap=8, align="middle"
+    )
+    actions = (
+        Button("enter", say("drill.enter"), "main", enabled=working),
+        Button("skip", say("drill.skip"), icon="skip", enabled=working, tip="F2"),
+        Button("pause", say("drill.pause"), icon="pause", enabled=working, tip="F3"),
+        Button(
+            "keypad",
+            "",
+            "quiet",
+            "keys",
+            enabled=working,
+            tip=say("drill.keys"),
+            chosen=drill.keypad_shown(desk),
+        ),
+        Button("leave", "", "quiet", "leave", enabled=not drill.leaving, tip=f"{say('drill.leave')} (Esc)"),
+    )
+    return Row(
+        (Label(ask, "heading", wrap=False), field, *actions[:1], said if complaint else Gap(1), *actions[1:]),
+        (0, 0, 0, 1, 0, 0, 0, 0),
+        gap=10,
+        align="middle",
+    )
+
+
+def question(drill: "Drill", micrometer: Micrometer) -> tuple[str, str]:
+    """Return what the strip asks and the unit of the answer."""
+    session = drill.session
+    if session.plan.drill == "tenths":
+        item = session.item
+        line = ""
+        if item is not None and drill.shows_item:
+            line_tenths = float(item.extra.get("line_tenths", 0.0))
+            line = str(round(line_tenths / 10) % micrometer.divisions)
+        return say("drill.ask.tenths", line=line or "\N{HORIZONTAL ELLIPSIS}"), say("drill.unit.tenths")
+    return say("drill.ask.full-reading"), micrometer.unit
+
+
+def _keys(drill: "Drill") -> Row:
+    keys = [Button(f"digit:{d}", d, "keycap", width=44) for d in DIGITS]
+    if drill.session.plan.drill == "tenths":
+        keys.append(Button("digit:10", "10", "keycap", width=44))
+    if drill.session.plan.drill != "tenths" or drill.session.plan.halves:
+        keys.append(Button("digit:.", ".", "keycap", width=44))
+    keys.append(Button("digit:erase", "", "keycap", "erase", width=44))
+    return Row((*keys, Gap(0)), (*(0.0 for _ in keys), 1.0), gap=6)
+
+
+def _feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
+    from trainer.desktop.results import misread_of
+
+    session = drill.session
+    item, answer = session.item, session.answers[-1]
+    assert item is not None  # in feedback there is the item just answered
+    last = len(session.answers) == len(session.items)
+    onward = Button(
+        "next", say("drill.finish" if last else "drill.next"), "main", "run", enabled=not drill.unsaved
+    )
+    truth = reading_text(micrometer, item.position_tenths, session.plan.drill, item.extra, desk, 1)
+    if answer.answer_tenths is None:
+        told: Any = Label(say(f"drill.{answer.outcome}", truth=truth), "heading", wrap=False)
+    else:
+        error = answer.answer_tenths - item.position_tenths
+        given = reading_text(micrometer, answer.answer_tenths, session.plan.drill, item.extra, desk, 0)
+        kind = misread_of(item.position_tenths, answer.answer_tenths, micrometer.name)
+        verdict = (
+            say("drill.misread", kind=say(f"misread.{kind}")) if kind else error_text(error, micrometer, desk)
+        )
+        told = Row(
+            (
+                _said(say("drill.truth"), truth, "diamond"),
+                _said(say("drill.answer"), given, "bar"),
+                _said(say("drill.error"), verdict, ""),
+            ),
+            (0, 0, 1),
+            gap=28,
+        )
+    return Row(
+        (told, onward, Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)")),
+        (1, 0, 0),
+        gap=10,
+        align="middle",
+    )
+
+
+def _said(label: str, value: str, mark: str) -> Stack:
+    return Stack((Label(label, "small", "soft", wrap=False), Label(value, "heading", wrap=False)), gap=1)
+
+
+def reading_text(
+    micrometer: Micrometer, position_tenths: float, drill: str, extra: Any, desk: Desk, more: int
+) -> str:
+    """Return a position as the drill asks for it, with `more` decimals than a tenth."""
+    if drill == "tenths":
+        tenths = position_tenths - float(extra.get("line_tenths", 0.0))
+        return desk.number(f"{tenths:.{more}f}" if more or tenths == int(tenths) else f"{tenths:g}") + (
+            f"\N{NO-BREAK SPACE}{say('drill.unit.tenths')}"
+        )
+    text = micrometer.format_reading(position_tenths, micrometer.decimals + more)
+    return desk.number(text) + f"\N{NO-BREAK SPACE}{micrometer.unit}"
+
+
+def error_text(error_tenths: float, micrometer: Micrometer, desk: Desk) -> str:
+    """Return a signed error in tenths and in length."""
+    size = abs(error_tenths)
+    if size < 0.05:
+        return say("drill.error.none", tenths=desk.number("0.05"))
+    way = "high" if error_tenths > 0 else "low"
+    um = size * micrometer.tenth_um
+    return say(f"drill.error.{way}", tenths=desk.number(f"{size:.1f}"), um=desk.number(f"{um:.1f}"))
+
+
+def dialog(children: tuple[Any, ...]) -> Dialog:
+    """Return a dialog of nodes under each other."""
+    return Dialog(Stack(children, gap=10))

@@ -1,0 +1,151 @@
+"""Team: everybody's bias and spread with intervals, as one figure or as a table."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from typing import Any
+
+from trainer.desktop import results, work
+from trainer.desktop.desk import Desk
+from trainer.desktop.events import Arrived, Refused
+from trainer.desktop.messages import Back, Edited, Message, Opened
+from trainer.desktop.nodes import Choice, Column, Gap, Label, Line, Row, Stack, Table
+from trainer.desktop.results import Team, TeamLine
+from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens.parts import caution, framed, panel, titled
+from trainer.desktop.screens.team_plot import team_plot
+from trainer.desktop.words import say
+
+FIRM_FROM = 50  # readings from which figures are firm (trainer.scoring.intervals, same rule)
+DUE_DAYS = 90  # common practice, no source; a criterion of the laboratory's own overrides it
+
+
+@dataclass(frozen=True, slots=True)
+class TeamView(Plain):
+    """The view for supervisors."""
+
+    team: Team | None = None
+    instrument: str = ""
+    view_as: str = "plot"
+    lines: tuple[Line, ...] = ()
+    trouble: str = ""
+
+    def begin(self, desk: Desk) -> tuple[Effect, ...]:
+        """Have everybody scored."""
+        return (work.LoadTeam(),)
+
+    def first_focus(self, desk: Desk) -> str:
+        """Begin with the figure."""
+        return "team"
+
+    def shown(self) -> tuple[TeamLine, ...]:
+        """Return the people who have read the chosen instrument."""
+        return tuple(x for x in self.team.lines if x.instrument == self.instrument) if self.team else ()
+
+    def view(self, desk: Desk) -> Any:
+        """Return the screen."""
+        head = titled(say("team.title"), say("team.under"))
+        if self.trouble:
+            return framed("team", Stack((head, caution(self.trouble)), gap=14))
+        if self.team is None:
+            return framed("team", Stack((head, panel(Label(say("wait"), tone="soft"))), gap=14))
+        if not self.team.lines:
+            return framed("team", Stack((head, panel(Label(say("team.none"), tone="soft"))), gap=14))
+        options = tuple((n, results.instrument_title(n)) for n in self.team.instruments[:4])
+        show = (("plot", say("team.view.plot")), ("table", say("team.view.table")))
+        choices = Row(
+            (
+                Choice("instrument", say("team.instrument"), options, self.instrument),
+                Gap(1),
+                Choice("view", say("team.view"), show, self.view_as),
+            ),
+            (0, 1, 0),
+            gap=14,
+            fold=700,
+        )
+        if self.view_as == "table":
+            matter: Any = _table(self.lines)
+        else:
+            matter = panel(team_plot(self.shown(), desk))
+        return framed("team", Stack((head, choices, matter, caution(say("caution.screen"))), gap=14))
+
+    def react(self, message: Message, desk: Desk) -> Outcome:
+        """Return what comes of a message."""
+        match message:
+            case Arrived("loadteam", Team() as team):
+                first = team.instruments[0] if team.instruments else ""
+                changed = replace(self, team=team, instrument=self.instrument or first, trouble="")
+                return Outcome(screen=replace(changed, lines=team_lines(changed.shown(), desk)))
+            case Refused("loadteam", reason):
+                return Outcome(screen=replace(self, trouble=reason))
+            case Edited("instrument", value):
+                changed = replace(self, instrument=str(value))
+                return Outcome(screen=replace(changed, lines=team_lines(changed.shown(), desk)))
+            case Edited("view", value):
+                return Outcome(screen=replace(self, view_as=str(value)))
+            case Opened("team", row):
+                return self._person(row, desk)
+            case Back():
+                return Outcome("switch")
+        return Outcome()
+
+    def _person(self, row: str, desk: Desk) -> Outcome:
+        """Open the progress of a person of the figure or table."""
+        from trainer.desktop.screens.progress import Progress
+
+        person = next((p for p in desk.people or () if p.name == row), None)
+        return (
+            Outcome("open", Progress(instrument=self.instrument), desk={"person": person})
+            if person
+            else Outcome()
+        )
+
+
+def state(line: TeamLine, desk: Desk) -> str:
+    """Return where a person stands: too few readings, long not seen, or enough."""
+    if line.score.used < FIRM_FROM:
+        return say("team.state.few", n=FIRM_FROM - line.score.used)
+    try:
+        last = datetime.fromisoformat(line.last_at).astimezone(UTC)
+    except ValueError:
+        return say("team.state.ok")
+    days = (datetime.fromisoformat(desk.utc(desk.now_s)) - last).days
+    return say("team.state.due", days=days) if days > DUE_DAYS else say("team.state.ok")
+
+
+def team_lines(lines: tuple[TeamLine, ...], desk: Desk) -> tuple[Line, ...]:
+    """Return the rows of the table."""
+    rows = []
+    for x in lines:
+        s = x.score
+        low, high = desk.tenths(s.bias_tenths.low), desk.tenths(s.bias_tenths.high)
+        interval = f"{low} … {high}" if s.bias_tenths.low is not None else "\N{EN DASH}"
+        cells = (
+            x.person,
+            str(s.readings),
+            desk.tenths(s.bias_tenths.value),
+            interval,
+            desk.tenths(s.spread_tenths.value, sign=False),
+            str(s.misreads.total),
+            x.last_at[:10],
+            state(x, desk),
+        )
+        sort = (
+            x.person.casefold(), s.readings, s.bias_tenths.value, s.bias_tenths.low, s.spread_tenths.value,
+            s.misreads.total, x.last_at, cells[7],
+        )  # fmt: skip
+        rows.append(Line(x.person, cells, sort))
+    return tuple(rows)
+
+
+def _table(lines: tuple[Line, ...]) -> Table:
+    columns = (
+        Column(say("team.column.name"), 2),
+        Column(say("team.column.readings"), 1, "right"),
+        Column(say("team.column.bias"), 0.8, "right"),
+        Column(say("team.column.bias.interval"), 1.5, "right"),
+        Column(say("team.column.spread"), 0.9, "right"),
+        Column(say("team.column.misreads"), 0.9, "right"),
+        Column(say("team.column.last"), 1.2),
+        Column(say("team.column.state"), 2.2),
+    )
+    return Table("team", columns, lines, rows_shown=10, sort=0)

@@ -1,0 +1,191 @@
+"""The real window: the only place that opens one, waits for its queue and shows a picture."""
+
+import os
+import sys
+from collections.abc import Sequence
+
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+if sys.platform == "win32":
+    # real pixels: Windows must not stretch the picture (pygame-ce, "high DPI"); before pygame is imported
+    os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")
+elif sys.platform.startswith("linux"):
+    # without a graphics card the texture path costs tens of milliseconds a frame; the plain one under 1 ms
+    os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
+
+import pygame
+
+from trainer.desktop import paint, paint_plots
+from trainer.desktop.app import TIP_S, App, Fitter
+from trainer.desktop.clock import Clock
+from trainer.desktop.events import Event, Resized
+from trainer.desktop.inputs import Translator
+from trainer.desktop.look import GROUNDS
+from trainer.desktop.screen import Effect
+from trainer.desktop.work import FullScreen
+from trainer.instrument.refusal import Refusal
+
+WAKE = pygame.event.custom_type()
+USUAL_SIZE = (1280, 720)
+SMALLEST_SIZE = (480, 320)
+
+
+class NoScreen(Refusal):
+    """There is no screen to open a window on."""
+
+
+def draw(app: App, surface: pygame.Surface, fitter: Fitter, gallery: paint.Gallery) -> None:
+    """Draw the whole window: the top screen, and below a dialog what waits for it."""
+    ground = GROUNDS[app.desk.settings.ground]
+    measure = fitter.measure(app.desk)
+    surface.fill(ground.paper)
+    first = len(app.pages) - 1
+    while first > 0 and app.pages[first].screen.modal:
+        first -= 1
+    for index in range(first, len(app.pages)):
+        page = app.pages[index]
+        if index > first:
+            veil = pygame.Surface(surface.get_size(), pygame.SRCALPHA)
+            veil.fill(ground.veil)
+            surface.blit(veil, (0, 0))
+        layout = fitter.layout(page, app.desk)
+        paint.page(surface, layout, page.ui, ground, measure, gallery)
+    brush = paint.Brush(surface, ground, measure, app.top.ui, gallery)
+    _tip(app, brush, fitter)
+    if app.toast:
+        paint_plots.toast(brush, app.toast, surface.get_rect())
+
+
+def _tip(app: App, brush: paint.Brush, fitter: Fitter) -> None:
+    ui = app.top.ui
+    layout = fitter.layout(app.top, app.desk)
+    rested = ui.hover and app.desk.now_s - ui.hover_since_s >= TIP_S
+    key = ui.hover if rested else (ui.focus if ui.by_keyboard else "")
+    placed = layout.find(key)
+    tip = getattr(placed.node, "tip", "") if placed is not None else ""
+    if placed is None or not tip:
+        return
+    shown = placed.rect.w >= brush.px(80) and getattr(placed.node, "text", "") == tip
+    if not shown:
+        paint_plots.slip(brush, tip, placed.rect.midtop, brush.surface.get_rect())
+
+
+class Window:
+    """A window with its queue. `ratio` is drawing pixels to window points: above 1 on fine macOS displays."""
+
+    def __init__(
+        self, title: str, place: tuple[int, int, int, int] | None, full_screen: bool, clock: Clock
+    ) -> None:
+        try:
+            pygame.display.init()
+            self.window = pygame.Window(
+                title, place[2:] if place else USUAL_SIZE, resizable=True, allow_high_dpi=True
+            )
+        except pygame.error as fault:
+            raise NoScreen(
+                f"no window can be opened: {fault}; on a machine without a screen use the commands"
+            ) from None
+        pygame.font.init()
+        self.window.minimum_size = SMALLEST_SIZE
+        if place is not None:
+            self._put(place)
+        if full_screen:
+            self.window.set_fullscreen(desktop=True)
+        self.clock = clock
+        self.surface = self.window.get_surface()
+        self._size = self.surface.get_size()
+        self._translator = Translator(self.ratio)
+        self.place: tuple[int, int, int, int] | None = place
+        pygame.key.set_repeat(400, 33)
+        pygame.key.start_text_input()
+
+    def _put(self, place: tuple[int, int, int, int]) -> None:
+        """Put the window where it was, if that is on a display that is there."""
+        left, top, width, _ = place
+        try:
+            sizes = pygame.display.get_desktop_sizes()
+        except pygame.error:
+            return
+        room = pygame.Rect(0, 0, sum(w for w, _ in sizes), max(h for _, h in sizes))
+        if room.contains(pygame.Rect(left, top, min(width, 200), 40)):
+            self.window.position = (left, top)
+
+    @property
+    def ratio(self) -> float:
+        """Drawing pixels to window points."""
+        return self.surface.get_width() / max(1, self.window.size[0])
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """The size of what is drawn, in pixels."""
+        return self.surface.get_size()
+
+    def wake(self) -> None:
+        """End a wait; may be called from any thread."""
+        if pygame.display.get_init():
+            pygame.event.post(pygame.event.Event(WAKE))
+
+    def poll(self, wait_s: float | None) -> Sequence[Event]:
+        """Wait for something to happen, `wait_s` seconds at most, and return our events for it."""
+        wait_ms = -1 if wait_s is None else max(1, round(wait_s * 1000))
+        given = [pygame.event.wait(wait_ms)]
+        given += pygame.event.get()
+        now_s = self.clock()
+        self._translator.ratio = self.ratio
+        found = self._translator.translate(given, now_s)
+        size = self.surface.get_size()
+        if size != self._size:
+            self._size = size
+            found.insert(0, Resized(*size, now_s))
+        if not self._is_full():
+            self.place = (*self.window.position, *self.window.size)
+        return found
+
+    def _is_full(self) -> bool:
+        return bool(getattr(self.window, "fullscreen", False))
+
+    def own(self, effect: Effect) -> bool:
+        """Carry out what only the window can."""
+        if not isinstance(effect, FullScreen):
+            return False
+        if effect.on:
+            self.window.set_fullscreen(desktop=True)
+        else:
+            self.window.set_windowed()
+        return True
+
+    def show(self, app: App, fitter: Fitter, gallery: paint.Gallery) -> None:
+        """Draw the window and show it."""
+        draw(app, self.surface, fitter, gallery)
+        self.window.flip()
+
+    def close(self) -> None:
+        """Close the window."""
+        self.window.destroy()
+        pygame.display.quit()
+
+
+class SystemClipboard:
+    """The system's clipboard; a faulty one reads as empty."""
+
+    def read(self) -> str:
+        """Return the text on the clipboard."""
+        try:
+            return pygame.scrap.get_text() or ""
+        except pygame.error:
+            return ""
+
+    def write(self, text: str) -> None:
+        """Put text on the clipboard."""
+        try:
+            pygame.scrap.put_text(text)
+        except pygame.error:
+            return
+
+
+def automatic_scale(size: tuple[int, int]) -> float:
+    """Return the scale that a display's height suggests: 1 up to 1200 lines, 2 at 2160.
+
+    >>> automatic_scale((1920, 1080)), automatic_scale((3840, 2160))
+    (1.0, 2.0)
+    """
+    return min(3.0, max(1.0, round(size[1] / 1080 * 4) / 4)) if size[1] > 1200 else 1.0

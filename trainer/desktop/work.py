@@ -1,0 +1,354 @@
+"""Work outside the values: each effect is a frozen value that knows how to run against the services."""
+
+import csv
+import io
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from trainer.desktop import settings as settings_file
+from trainer.desktop.settings import Settings
+from trainer.desktop.store import Header, Store
+from trainer.instrument.refusal import Refusal
+from trainer.practice.items import Answer, Item
+from trainer.practice.plan import Plan
+
+LARGEST_LIST = 1024 * 1024  # bytes of a list of names
+
+
+class UnusableList(Refusal):
+    """A list of names cannot be read; the sentence names the file and the remedy."""
+
+
+@dataclass(slots=True)
+class Services:
+    """What effects run against; opened when first needed, off the main thread.
+
+    `open_store` opens the archive; `seed` draws 64 bits for a new sitting; `settings_path` is where the
+    settings are kept, None for nowhere.
+    """
+
+    open_store: Callable[[], Store]
+    seed: Callable[[], int]
+    settings_path: Path | None = None
+    save_plan: Callable[[Plan], Plan] | None = None
+    _store: Store | None = field(default=None)
+
+    @property
+    def store(self) -> Store:
+        """The open archive; a refusal to open is raised each time it is tried again."""
+        if self._store is None:
+            self._store = self.open_store()
+        return self._store
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """A session that the archive knows: what it asks, what it dealt, what was answered before."""
+
+    session_id: Any
+    plan: Plan
+    items: tuple[Item, ...]
+    answers: tuple[Answer, ...] = ()
+    viewing: Mapping[str, Any] = field(default_factory=dict)
+    px_per_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """Work; `what` names the answer."""
+
+    @property
+    def what(self) -> str:
+        """The name of the answer: the effect's own, in small letters."""
+        return type(self).__name__.lower()
+
+    @property
+    def brief(self) -> bool:
+        """Not worth waiting for."""
+        return False
+
+
+@dataclass(frozen=True, slots=True)
+class LoadPeople(Effect):
+    """Ask who is on the list."""
+
+    def run(self, services: Services) -> object:
+        """Return the people as a tuple."""
+        return tuple(services.store.people())
+
+
+@dataclass(frozen=True, slots=True)
+class AddPerson(Effect):
+    """Add a person."""
+
+    name: str
+
+    def run(self, services: Services) -> object:
+        """Return the new person and everybody."""
+        person = services.store.add_person(self.name)
+        return person, tuple(services.store.people())
+
+
+@dataclass(frozen=True, slots=True)
+class ImportPeople(Effect):
+    """Add the people named in a file; those refused are told, the others are added."""
+
+    path: Path
+
+    def run(self, services: Services) -> object:
+        """Return how many were added, the sentences of refusals, and everybody."""
+        added, refused = 0, []
+        for name in names_in(self.path):
+            try:
+                services.store.add_person(name)
+                added += 1
+            except Refusal as fault:
+                refused.append(str(fault))
+        return added, tuple(refused), tuple(services.store.people())
+
+
+def names_in(path: Path) -> list[str]:
+    """Return the names in a file: one a line, or the first column of a CSV with or without a head."""
+    if path.stat().st_size > LARGEST_LIST:
+        raise UnusableList(f"{path}: larger than {LARGEST_LIST // 1024} KiB; a list of names is smaller")
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise UnusableList(f"{path}: byte {fault.start} is not UTF-8; save the list as UTF-8 text") from None
+    if path.suffix.casefold() == ".csv":
+        first = text.split("\n", 1)[0]
+        mark = ";" if ";" in first and "," not in first else ","
+        rows = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+        names = [row[0].strip() for row in rows if row and row[0].strip()]
+    else:
+        names = [line.strip() for line in text.splitlines() if line.strip()]
+    if names and names[0].casefold() in ("name", "person"):
+        names = names[1:]
+    if not names:
+        raise UnusableList(f"{path}: there is no name in the file; write one name on each line")
+    return names
+
+
+@dataclass(frozen=True, slots=True)
+class RenamePerson(Effect):
+    """Give a person another name."""
+
+    person: Any
+    name: str
+
+    def run(self, services: Services) -> object:
+        """Return the renamed person and everybody."""
+        person = services.store.rename_person(self.person, self.name)
+        return person, tuple(services.store.people())
+
+
+@dataclass(frozen=True, slots=True)
+class ArchivePerson(Effect):
+    """Take a person off the list."""
+
+    person: Any
+
+    def run(self, services: Services) -> object:
+        """Return the person and everybody else."""
+        services.store.archive_person(self.person)
+        return self.person, tuple(services.store.people())
+
+
+@dataclass(frozen=True, slots=True)
+class BeginSitting(Effect):
+    """Deal the items of a plan and keep the session before the first item is shown."""
+
+    person: Any
+    plan: Plan
+    header: Mapping[str, Any]  # viewing, px_per_mm, station, program_version, drawing_version, started_at
+
+    def run(self, services: Services) -> object:
+        """Return the new Sitting."""
+        import numpy as np
+
+        from trainer.instrument import catalogue
+        from trainer.practice.deal import deal
+
+        seed = services.seed()
+        items = deal(self.plan, catalogue.load(self.plan.instrument), np.random.default_rng(seed))
+        header = Header(
+            instrument=self.plan.instrument,
+            drill=self.plan.drill,
+            for_record=self.plan.for_record,
+            seed=seed,
+            **self.header,
+        )
+        kept = services.store.begin_session(
+            self.person, self.plan.to_dict(), [item.to_dict() for item in items], header
+        )
+        return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class SaveAnswer(Effect):
+    """Keep an answer."""
+
+    session_id: Any
+    answer: Answer
+
+    @property
+    def brief(self) -> bool:
+        """The next item waits for it."""
+        return True
+
+    def run(self, services: Services) -> object:
+        """Return the item's number."""
+        services.store.save_answer(self.session_id, self.answer)
+        return self.answer.number
+
+
+@dataclass(frozen=True, slots=True)
+class Note(Effect):
+    """Keep that something happened during a session."""
+
+    session_id: Any
+    kind: str
+    at: str
+    detail: str = ""
+
+    def run(self, services: Services) -> object:
+        """Return nothing."""
+        services.store.note(self.session_id, self.kind, self.at, self.detail)
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class EndSession(Effect):
+    """Close a session."""
+
+    session_id: Any
+    how: str
+    at: str
+
+    def run(self, services: Services) -> object:
+        """Return the session and how it ended."""
+        services.store.end_session(self.session_id, self.how, self.at)
+        return self.session_id, self.how
+
+
+def _value(source: Any, name: str, default: Any = None) -> Any:
+    """Return a value by name from a mapping or a value object."""
+    return source.get(name, default) if isinstance(source, Mapping) else getattr(source, name, default)
+
+
+def sitting_of(stored: Any) -> Sitting:
+    """Return a session read back from the archive as a Sitting to go on with."""
+    items = tuple(
+        Item(int(_value(i, "number")), float(_value(i, "position_tenths")), str(_value(i, "asks")),
+             dict(_value(i, "extra") or {}))
+        for i in stored.items
+    )  # fmt: skip
+    answers = tuple(
+        Answer(int(_value(a, "number")), str(_value(a, "typed")), _value(a, "answer_tenths"),
+               _value(a, "outcome"), float(_value(a, "seconds") or 0.0), str(_value(a, "at")))
+        for a in stored.answers
+    )  # fmt: skip
+    return Sitting(
+        stored.id,
+        Plan.from_dict(stored.plan),
+        items,
+        answers,
+        dict(_value(stored.header, "viewing") or {}),
+        _value(stored.header, "px_per_mm"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LoadUnfinished(Effect):
+    """Ask for the sittings that a person can go on with."""
+
+    person: Any
+
+    def run(self, services: Services) -> object:
+        """Return the person and their open sittings, newest first."""
+        return self.person, tuple(sitting_of(s) for s in services.store.unfinished(self.person))
+
+
+@dataclass(frozen=True, slots=True)
+class LoadSitting(Effect):
+    """Read one session with its answers, and score it."""
+
+    session_id: Any
+
+    def run(self, services: Services) -> object:
+        """Return a results.SittingResult."""
+        from trainer.desktop import results
+
+        return results.of_sitting(services.store, self.session_id)
+
+
+@dataclass(frozen=True, slots=True)
+class LoadHistory(Effect):
+    """Score everything a person has answered, as a whole and by session."""
+
+    person: Any
+
+    def run(self, services: Services) -> object:
+        """Return a results.History."""
+        from trainer.desktop import results
+
+        return results.of_person(services.store, self.person)
+
+
+@dataclass(frozen=True, slots=True)
+class LoadTeam(Effect):
+    """Score everybody."""
+
+    def run(self, services: Services) -> object:
+        """Return a results.Team."""
+        from trainer.desktop import results
+
+        return results.of_team(services.store)
+
+
+@dataclass(frozen=True, slots=True)
+class SavePlan(Effect):
+    """Keep a plan of one's own."""
+
+    plan: Plan
+
+    def run(self, services: Services) -> object:
+        """Return the plan as kept; without a place to keep it, it lasts until the window closes."""
+        return self.plan if services.save_plan is None else services.save_plan(self.plan)
+
+
+@dataclass(frozen=True, slots=True)
+class SaveSettings(Effect):
+    """Keep the settings."""
+
+    settings: Settings
+
+    def run(self, services: Services) -> object:
+        """Return nothing."""
+        settings_file.save(self.settings, services.settings_path)
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Warm(Effect):
+    """Load what scoring needs, so that the first result comes at once."""
+
+    def run(self, services: Services) -> object:
+        """Return nothing."""
+        from trainer.desktop import results
+
+        results.warm()
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class FullScreen(Effect):
+    """Fill the screen, or leave it; run by the window itself."""
+
+    on: bool
+
+    def run(self, services: Services) -> object:
+        """Return what was asked for."""
+        return self.on
