@@ -22,6 +22,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "demo"),
     "draw": ("draw", "draw"),
     "score": ("score", "score"),
+    "compare": ("compare", "compare"),
     "people": ("people", "people"),
     "plans": ("plans", "plans"),
     "export": ("export_", "export"),
