@@ -66,7 +66,7 @@ def canonical(value: Any) -> bytes:
 
 
 def parsed(text: str, what: str) -> dict[str, Any]:
-    """Return the object in a JSON text; raise `UnusableDocument` for anything else, repeated keys included."""
+    """Return the object in a JSON text; raise `UnusableDocument` for anything else and for repeated keys."""
 
     def unrepeated(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         found = dict(pairs)

@@ -1,7 +1,8 @@
-"""Guarded checks: who attested, from what seed, and what happened while it was taken.
+"""Guarded checks: who attested, and what happened while it was taken.
 
-A supervisor opens a check with a signed ticket that names the person and carries a fresh seed; nobody can
-preview it, and every session dealt from it counts. What happens during the check is noted, not judged.
+A supervisor opens a check with a signed ticket that names the person. The session names the ticket in its
+plan and deals from a seed made at that moment, so nobody can preview it, and every session under a ticket
+counts. What happens during the check is noted, not judged.
 """
 
 import statistics
@@ -36,7 +37,7 @@ class UnusableTicket(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Ticket:
-    """A supervisor's opening of one check. `seed` has 64 bits."""
+    """A supervisor's opening of one check. A session taken under it holds `id` in its plan as "ticket"."""
 
     document: Mapping[str, Any]
     id: str
@@ -44,7 +45,6 @@ class Ticket:
     person_name: str
     criterion: str
     plan: str
-    seed: int
     at: datetime
     supervisor: str
 
@@ -57,7 +57,7 @@ class Ticket:
         try:
             found = cls(
                 document, str(body["id"]), str(body["person"]["id"]), str(body["person"]["name"]),
-                str(body["criterion"]), str(body["plan"]), int(body["seed"]), moment(body["at"]),
+                str(body["criterion"]), str(body["plan"]), moment(body["at"]),
                 str(body["supervisor"]),
             )  # fmt: skip
         except (KeyError, TypeError, ValueError) as fault:
@@ -67,12 +67,10 @@ class Ticket:
         _refuse_own(ring.certificate(key), found.person, found.person_name)
         return found
 
-    def refuses(self, *, person: str, seed: str, started_at: datetime) -> str:
+    def refuses(self, *, person: str, started_at: datetime) -> str:
         """Return why a session was not taken under this ticket, or nothing when it was."""
         if person != self.person:
             return "the ticket is for another person"
-        if seed != str(self.seed):
-            return "it was dealt from another seed than the ticket's"
         if started_at < self.at - timedelta(seconds=1):
             return "it began before the supervisor opened it"
         if started_at > self.at + timedelta(hours=TICKET_HOURS):
@@ -101,7 +99,6 @@ def ticket(
         "criterion": criterion.name,
         "criterion_sha256": criterion.sha256,
         "plan": criterion.plan,
-        "seed": str(int.from_bytes(random_bytes(8), "big")),  # text: JSON numbers of other tools end at 2**53
         "at": iso(now),
         "supervisor": holder.account,
         "attests": ATTESTS,

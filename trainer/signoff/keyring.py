@@ -149,6 +149,8 @@ class Keyring:
     def fault(self, key: PublicKey, at: datetime) -> str:
         """Return why a key is not in force at a moment, or nothing when it is."""
         found = self.certificate(key)
+        if key.raw in self._unsound:
+            return self._unsound[key.raw]
         if at < found.made_at:
             return (
                 f"the key of {found.account} was made at {found.made_at:%Y-%m-%d %H:%M} UTC, later than this"
@@ -178,6 +180,15 @@ class Keyring:
                 raise UnusableDocument("the keys vouch for one another in a circle")
             steps.append(above)
         return steps
+
+    def _weigh(self, one: Certificate) -> None:
+        """Note that a certificate does not count when whoever signed it could not: the key is compromised."""
+        try:
+            self.refuse_unless_good(one.by, one.made_at, f"the certificate of {one.account}")
+        except UnusableDocument as fault:
+            if one.by.raw not in self._by_key:
+                raise
+            self._unsound[one.public.raw] = str(fault)
 
     def _check_revocation(self, cancel: Revocation) -> None:
         whose = self.certificate(cancel.public).account
