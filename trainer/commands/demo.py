@@ -85,7 +85,7 @@ def demo(
     clock = InventedClock()
     with Archive.open(out / "archive.sqlite", clock=clock.utc) as archive, _progress() as tick:
         _take_all(archive, clock, out / "pictures", tick)
-        answers = archive.answers()
+        answers = archive.answers().sort_values(["person", "session", "item"], ignore_index=True)
         scores = score_people(answers)
         _write_figures(scores, out)
         _write_reports(scores, answers, out, tick)
