@@ -23,6 +23,7 @@ def _module(name: str) -> ModuleType:
 
 make_table = _module("make_table")
 recompute = _module("recompute")
+_module("recompute_reading").register(recompute.METHODS)
 ENTRIES = make_table.published()
 
 

@@ -59,8 +59,11 @@ def central(stack: Stack) -> Columns:
     close = ((np.abs(stack.error) <= WITHIN_ONE_TENTH) & stack.held).sum(axis=1)
     columns["within"] = close / n
     columns["within_low"], columns["within_high"] = clopper_pearson(close, n)
-    columns |= _rms_ends(stack, columns)
-    return columns | u_reading(n, columns)
+    columns |= u_reading(n, columns)
+    columns["rms"] = np.sqrt(columns["mean_square"])
+    enough = np.where((n >= FEWEST_FOR_SPREAD) & varies, columns["rms"], np.nan)
+    columns["rms_low"], columns["rms_high"] = rms_log_delta(enough, columns["u_df"], n)
+    return columns
 
 
 def _tenths(stack: Stack) -> Columns:
@@ -88,16 +91,6 @@ def _bias_ends(n: Floats, total: Floats, columns: Columns) -> Columns:
     variance = np.where(use_within, within, total) / np.maximum(df, 1)
     low, high = mean_t(columns["bias"], variance, n, df)
     return {"bias_low": low, "bias_high": high, "bias_df": df, "bias_within_tenths": use_within.astype(float)}
-
-
-def _rms_ends(stack: Stack, columns: Columns) -> Columns:
-    n = stack.n.astype(float)
-    square = columns["mean_square"]
-    spread = np.where(stack.held, stack.error**2 - square[:, None], 0.0)
-    sd = np.sqrt((spread**2).sum(axis=1) / np.maximum(n - 1, 1))
-    enough = np.where((n >= FEWEST_FOR_SPREAD) & (columns["sd"] > 0), square, np.nan)
-    low, high = rms_log_delta(enough, sd, n)
-    return {"rms": np.sqrt(square), "rms_low": low, "rms_high": high}
 
 
 def u_reading(n: Floats, columns: Columns) -> Columns:

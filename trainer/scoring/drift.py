@@ -87,6 +87,17 @@ def sen_slope(values: ArrayLike) -> float:
     return float(np.median((y[j] - y[i]) / (j - i)))
 
 
+def serial_correlation(values: ArrayLike) -> float | None:
+    """Return the lag-1 autocorrelation: how far each error goes with the one before; None if they are equal.
+
+    >>> serial_correlation([1, 3, 2])
+    -0.5
+    """
+    away = np.asarray(values, float) - np.mean(values)
+    total = float(away @ away)
+    return float(away[1:] @ away[:-1]) / total if total > 0 else None
+
+
 @dataclass(frozen=True, slots=True)
 class LineTrend:
     """Regression of error on place: slope and its standard error per step, p-value, residual sd and df."""

@@ -175,18 +175,19 @@ def sd_chi_square(sd: ArrayLike, of: ArrayLike, confidence: float = CONFIDENCE) 
 
 
 def rms_log_delta(
-    mean_square: ArrayLike, sd_of_squares: ArrayLike, of: ArrayLike, confidence: float = CONFIDENCE
+    rms: ArrayLike, df: ArrayLike, of: ArrayLike, confidence: float = CONFIDENCE
 ) -> tuple[Floats, Floats]:
-    """Return the interval of a root mean square, by the delta method on its logarithm.
+    """Return the interval of a root mean square: delta method on its logarithm, var(ln ms) = 2 / df.
 
-    `sd_of_squares` is the standard deviation of the squared errors. Source: GUM 5.1.2 applied to
-    ln(rms); measured coverage in docs/methods/scoring.md.
+    `df` are the degrees of freedom that the mean square is worth (`central.u_reading`). The factor
+    c = n / (n - z) of Bonett's interval serves here too: without it the interval holds 89 to 94 %
+    at n = 20, with it 93 to 96 % (docs/methods/scoring.md). NaN below 5 readings.
     """
-    square, sd, n = (np.asarray(x, float) for x in (mean_square, sd_of_squares, of))
-    known = (n >= 2) & (square > 0)
-    safe = np.where(known, square, 1.0)
-    half = normal_quantile(confidence) * sd / (2 * safe * np.sqrt(np.maximum(n, 1.0)))
-    return (
-        np.where(known, np.sqrt(safe) * np.exp(-half), np.nan),
-        np.where(known, np.sqrt(safe) * np.exp(half), np.nan),
-    )
+    rms, df, n = (np.asarray(x, float) for x in (rms, df, of))
+    z = normal_quantile(confidence)
+    known = (n >= 5) & (n > z) & (rms > 0) & (df > 0)
+    n_safe = np.where(known, n, 10.0 + z)
+    c = n_safe / (n_safe - z)
+    half = z * c * np.sqrt(2 / np.where(known, df, 1.0)) / 2
+    middle = np.where(known, rms, np.nan) * np.sqrt(c)
+    return np.asarray(middle * np.exp(-half)), np.asarray(middle * np.exp(half))

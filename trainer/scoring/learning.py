@@ -54,17 +54,17 @@ def learning_forecast(
 
     ln(spread) is taken as normal with variance 1 / (2 df); see `central.spread_df`.
     """
-    spread, df = np.asarray(spread_tenths, float), np.asarray(spread_df, float)
+    spread: Floats = np.asarray(spread_tenths, float)
+    df: Floats = np.asarray(spread_df, float)
     known = np.isfinite(spread) & (spread > 0) & np.isfinite(df) & (df > 0)
-    number = np.flatnonzero(known) + 1.0
+    number: Floats = np.asarray(np.flatnonzero(known) + 1.0, float)
+    log_spread: Floats = np.asarray(np.log(np.where(known, spread, 1.0))[known], float)
     count = int(known.sum())
     none = Interval(None)
     if count < FEWEST_SESSIONS:
         reason = f"a forecast needs at least {FEWEST_SESSIONS} sessions with a spread; there are {count}"
         return LearningForecast(count, limit_tenths, none, none, None, reason)
-    weight, reached, asymptote = _posterior(
-        number, np.asarray(np.log(spread[known]), float), 1 / (2 * df[known]), limit_tenths
-    )
+    weight, reached, asymptote = _posterior(number, log_spread, 1 / (2 * df[known]), limit_tenths)
     low, middle, high = _quantiles(reached, weight, (0.1, 0.5, 0.9))
     ends = _quantiles(asymptote, weight, (0.1, 0.5, 0.9))
     never = float(weight[asymptote >= limit_tenths].sum())

@@ -148,7 +148,7 @@ def slip(kind: str, answer: Floats, truth: Floats, sign: Floats, signature: Sign
     if kind == "swapped-digits":
         whole = np.rint(answer + signature.base_tenths)
         last, before = np.mod(whole, 10), np.mod(np.floor(whole / 10), 10)
-        return answer + 9 * (last - before)
+        return np.asarray(answer + 9 * (last - before), float)
     if kind == "decimal-or-unit":
         return 10 * (answer + signature.base_tenths) - signature.base_tenths
     if kind == "vernier-line":
@@ -161,7 +161,7 @@ def stratified_positions(readings: int, rng: np.random.Generator, *, turns: int 
     blocks = -(-readings // 10)
     tenths = rng.permuted(np.tile(np.arange(10), (blocks, 1)), axis=1).ravel()[:readings]
     line = rng.integers(0, 50 * turns, readings)
-    return np.asarray(10.0 * line + tenths + rng.random(readings))
+    return np.asarray(10.0 * line + tenths + rng.random(readings), float)
 
 
 # The six readers of the coverage study; sizes of habits as in docs/methods/scoring.md.
