@@ -7,7 +7,7 @@ from sqlalchemy import Connection
 from trainer.records import chain
 from trainer.records.canonical import digest, number, plain_text
 from trainer.records.engine import Store
-from trainer.records.refusals import UnknownSession, UnusableRecord
+from trainer.records.refusals import ArchiveAway, UnknownSession, UnusableRecord
 from trainer.records.sittings import as_mapping
 from trainer.records.values import StoredAnswer
 
@@ -59,10 +59,20 @@ def answer_digest(answer: StoredAnswer) -> bytes:
 
 
 def save(store: Store, session: str, answer: Any) -> None:
-    """Keep one answer; it is on disk on return. The same answer again changes nothing."""
+    """Keep one answer; it is on disk on return. The same answer again changes nothing.
+
+    When a server was lost while it was being told, it is told again once: whether or not the first time
+    had reached it, the answer is there once.
+    """
     given = checked(answer)
-    with store.write() as connection:
-        put(connection, store, session, given)
+    try:
+        with store.write() as connection:
+            put(connection, store, session, given)
+    except ArchiveAway:
+        if store.sqlite:
+            raise
+        with store.write() as connection:
+            put(connection, store, session, given)
 
 
 def put(connection: Connection, store: Store, session: str, given: StoredAnswer) -> None:

@@ -93,6 +93,12 @@ class Archive:
 
         return people.add(self.store, name, who)
 
+    def add_people(self, names: Iterable[str], *, who: str = "") -> tuple[list[Person], list[str]]:
+        """Add all of these people, or none; return those added, and the names that were there already."""
+        from trainer.records import people
+
+        return people.add_all(self.store, names, who)
+
     def people(self, include_archived: bool = False) -> list[Person]:
         """Return the people, by name."""
         from trainer.records import people
@@ -194,6 +200,31 @@ class Archive:
 
         with self.store.read() as connection:
             return frames.answers_frame(connection, person=_id(person), **wanted)
+
+    def team(self, **wanted: Any) -> "pd.DataFrame":
+        """Return an overview of people from the tallies of their sessions; see `tally.TEAM_COLUMNS`.
+
+        `after` (a name key) and `limit` page through many people; `person` asks for one.
+        """
+        from trainer.records import tally
+
+        with self.store.read() as connection:
+            return tally.team_frame(connection, **wanted)
+
+    # settings
+
+    def set_setting(self, name: str, value: Any, *, who: str = "") -> None:
+        """Keep a setting of the archive (anything that JSON can say)."""
+        from trainer.records import settings
+
+        settings.put(self.store, name, value, who)
+
+    def setting(self, name: str, default: Any = None) -> Any:
+        """Return a setting, or `default` when it was never set."""
+        from trainer.records import settings
+
+        with self.store.read() as connection:
+            return settings.get(connection, name, default)
 
     # the log of acts
 

@@ -6,11 +6,12 @@ The rules are written for a reader with other tools in `docs/files.md`.
 import hashlib
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from trainer.records.refusals import UnusableRecord
 
+LARGEST = 1e12  # tenths, or seconds: far beyond any instrument, and safe to add and to square
 FIRST = bytes(32)  # stands for the hash before a chain's first act
 
 
@@ -34,6 +35,14 @@ def digest(value: Mapping[str, Any]) -> bytes:
     return hashlib.sha256(canonical_text(value).encode("utf-8")).digest()
 
 
+def holds(expected: bytes | None, digest_of: Callable[[], bytes]) -> bool:
+    """Return whether a record still has the digest expected; one that has no canonical bytes has not."""
+    try:
+        return digest_of() == expected
+    except (UnusableRecord, TypeError, KeyError):
+        return False
+
+
 def act_hash(before: bytes, act: Mapping[str, Any]) -> bytes:
     """Return the hash of an act that follows the act whose hash is `before`: SHA-256 of both together."""
     return hashlib.sha256(before + canonical_text(act).encode("utf-8")).digest()
@@ -47,6 +56,8 @@ def number(value: Any, field: str) -> float:
         raise UnusableRecord(f"{field} is {value!r}; a number is needed") from fault
     if not math.isfinite(result):
         raise UnusableRecord(f"{field} is {value!r}; a finite number is needed")
+    if abs(result) > LARGEST:
+        raise UnusableRecord(f"{field} is {value!r}, which no scale can show; look for a mistyped number")
     return result
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection
 
 from trainer.records.canonical import FIRST, act_hash, canonical_text
+from trainer.records.canonical import digest as digest_of
 
 if TYPE_CHECKING:
     from trainer.records.engine import Store
@@ -69,6 +70,11 @@ def act_body(
         "session": session,
         "who": who,
     }
+
+
+def archive_digest(row: Mapping[str, Any]) -> bytes:
+    """Return the digest of the archive's own description, kept by the first act of its home chain."""
+    return digest_of({field: row[field] for field in ("archive_id", "home_chain", "made_at")})
 
 
 def head(connection: Connection, chain: str) -> tuple[int, bytes, str]:

@@ -4,12 +4,14 @@ import contextlib
 import os
 import sqlite3
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event, pool, text
+from sqlalchemy.exc import SQLAlchemyError
 
 from trainer.instrument.refusal import Refusal
 from trainer.records import station, upgrade
@@ -25,6 +27,7 @@ from trainer.records.refusals import (
 
 SQLITE_HEADER = b"SQLite format 3\x00"  # https://www.sqlite.org/fileformat.html, 1.3
 BUSY_S = 5.0  # how long another program's writing is waited for
+RESTED_S = 10.0  # a connection to a server that was not used for longer is tried before use
 QUICK_CHECK_BYTES = 8 << 20  # up to this size a file is checked through and through at opening
 
 Clock = Callable[[], datetime]
@@ -50,6 +53,7 @@ class Store:
         self.read_only = False
         self.lock = threading.RLock()
         self._writer: Connection | None = None
+        self._written_s = 0.0
         self._immutable = False
         self.engine = self._sqlite() if place.path else self._postgres()
         self.sqlite = place.path is not None
@@ -65,6 +69,15 @@ class Store:
             yield connection
 
     @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """Give a connection for long reading that sees one moment, whatever is written meanwhile."""
+        with told_plainly(self.place), self.engine.connect() as connection:
+            if not self.sqlite:  # a read transaction of SQLite sees one moment by itself
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                yield connection
+
+    @contextmanager
     def write(self) -> Iterator[Connection]:
         """Give the connection for writing; everything inside is on disk on leaving, or nothing is."""
         if self.read_only:
@@ -72,16 +85,28 @@ class Store:
                 f"{self.place}: it can be read but not written to; check the file's permissions"
             )
         with self.lock, told_plainly(self.place):
-            if self._writer is None or self._writer.closed or self._writer.invalidated:
-                self._drop_writer()
-                self._writer = self.engine.connect().execution_options(writes=True)
+            writer = self._ready_writer()
             try:
-                with self._writer.begin():
-                    yield self._writer
+                with writer.begin():
+                    yield writer
+                self._written_s = time.monotonic()
             except BaseException as fault:
                 if not isinstance(fault, Refusal):
                     self._drop_writer()  # a connection that failed is not trusted again
                 raise
+
+    def _ready_writer(self) -> Connection:
+        """Return the connection for writing; one to a server that has rested is asked whether it still is."""
+        if self._writer is not None and not self.sqlite and time.monotonic() - self._written_s > RESTED_S:
+            try:
+                with self._writer.begin():
+                    self._writer.exec_driver_sql("SELECT 1")
+            except SQLAlchemyError:
+                self._drop_writer()
+        if self._writer is None or self._writer.closed or self._writer.invalidated:
+            self._drop_writer()
+            self._writer = self.engine.connect().execution_options(writes=True)
+        return self._writer
 
     def _drop_writer(self) -> None:
         if self._writer is not None:
@@ -131,8 +156,11 @@ class Store:
             connect_args={"connect_timeout": max(2, round(self.busy_s)), "application_name": "tenthwise"},
         )
 
-    def open(self, *, create: bool, upgrade_old: bool = True) -> None:
-        """Recognise the archive, make or upgrade it where that is asked for, and settle the chain."""
+    def open(self, *, create: bool, upgrade_old: bool | None = True) -> None:
+        """Recognise the archive, make or upgrade it where that is asked for, and settle the chain.
+
+        An older archive is upgraded (True), refused (False), or left as it is for the caller (None).
+        """
         try:
             if self.sqlite:
                 self._look_at_file(create=create)
@@ -170,7 +198,8 @@ class Store:
 
     def _look_for_damage(self, path: Path, size: int) -> None:
         """Raise `DamagedArchive` before anything is written to a file that is not whole."""
-        uri = path.absolute().as_uri() + ("?immutable=1" if self._immutable else "?mode=ro")
+        wal = path.with_name(path.name + "-wal")
+        uri = path.absolute().as_uri() + ("?mode=ro" if wal.exists() else "?immutable=1")
         damaged = DamagedArchive(
             f"{path}: the file is damaged; nothing was written to it. Save what can be saved with "
             "`tenthwise archive rescue`, or restore a backup"
@@ -179,28 +208,26 @@ class Store:
             with contextlib.closing(sqlite3.connect(uri, uri=True, timeout=self.busy_s)) as connection:
                 pages = connection.execute("PRAGMA page_count").fetchone()[0]
                 page = connection.execute("PRAGMA page_size").fetchone()[0]
-                wal = path.with_name(path.name + "-wal")
-                if pages * page > size and not (wal.exists() and wal.stat().st_size):
+                if pages * page > size and not wal.exists():
                     raise damaged
                 if size <= QUICK_CHECK_BYTES:
                     found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-                    if found != "ok":
+                    if found != "ok" and not (wal.exists() and "immutable" in uri):  # in use since then
                         raise damaged
         except sqlite3.OperationalError as fault:
             raise refusal_for(fault, str(path)) from fault
         except sqlite3.DatabaseError as fault:
             raise damaged from fault
 
-    def _settle_version(self, *, create: bool, upgrade_old: bool) -> None:
+    def _settle_version(self, *, create: bool, upgrade_old: bool | None) -> None:
         with self.engine.connect() as connection, connection.begin():
             found = upgrade.version_of(connection)
             if found is None and (self.read_only or not create):
                 raise NotAnArchive("it holds nothing yet; it is not a Tenthwise archive")
             if found is not None:
-                upgrade.check_version(
-                    found, len(upgrade.STEPS), may_upgrade=upgrade_old and not self.read_only
-                )
-        if found is None or found < len(upgrade.STEPS):
+                may = upgrade_old is None or (upgrade_old and not self.read_only)
+                upgrade.check_version(found, len(upgrade.STEPS), may_upgrade=may)
+        if found is None or (found < len(upgrade.STEPS) and upgrade_old):
             self.upgrade()
         with self.engine.connect() as connection, connection.begin():
             home = connection.execute(text(f"SELECT home_chain FROM {upgrade.MARK}")).scalar()
@@ -208,15 +235,23 @@ class Store:
             raise UnusableArchive("it has lost its own description; restore a backup")
         self.chain = self.chain or (str(home) if self.sqlite else station.code())
 
+    def version(self) -> int:
+        """Return how many upgrade steps the archive has."""
+        with self.read() as connection:
+            return upgrade.version_of(connection) or 0
+
     def upgrade(self) -> tuple[int, int]:
         """Run the missing steps in one transaction; return the versions before and after."""
-        from trainer.records import chain
+        from trainer.records import chain, tally
 
+        new = self.chain or upgrade.home_for(self.sqlite)
         with self.write() as connection:
-            before, after = upgrade.upgrade(connection, self.now())
+            before, after = upgrade.upgrade(connection, self.now(), new)
             if before < after:
-                home = connection.execute(text(f"SELECT home_chain FROM {upgrade.MARK}")).scalar()
-                self.chain = self.chain or (str(home) if self.sqlite else station.code())
+                row = dict(connection.execute(text(f"SELECT * FROM {upgrade.MARK}")).one()._mapping)
+                self.chain = self.chain or (str(row["home_chain"]) if self.sqlite else new)
+                tally.keep_missing(connection)
                 kind = "archive-upgraded" if before else "archive-made"
-                chain.append(connection, self, kind, detail={"from": before, "to": after})
+                vouched = None if before else chain.archive_digest(row)
+                chain.append(connection, self, kind, detail={"from": before, "to": after}, digest=vouched)
         return before, after

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Select, and_, func, or_, select
+from sqlalchemy import Connection, Select, and_, func, literal, select, tuple_
 
 from trainer.records import people as people_rows
 from trainer.records.tables import answers, items, people, sessions
@@ -85,8 +85,7 @@ def answer_pages(
     while True:
         after = query
         if key is not None:
-            own = answers.c
-            after = query.where(or_(own.session > key[0], and_(own.session == key[0], own.number > key[1])))
+            after = query.where(tuple_(answers.c.session, answers.c.number) > tuple_(*map(literal, key)))
         rows = [tuple(row) for row in connection.execute(after)]
         if rows:
             yield rows

@@ -1,6 +1,7 @@
 """People in the archive: added, renamed, put away; never deleted, because their answers stay."""
 
 import secrets
+from collections.abc import Iterable
 from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select, update
@@ -25,25 +26,48 @@ def person_digest(row: dict[str, Any]) -> bytes:
 
 def add(store: Store, name: str, who: str) -> Person:
     """Add a person. Raises `UnusableName` when the name cannot be kept or is there already."""
-    clean = clean_name(name)
     with store.write() as connection:
-        _refuse_taken(connection, clean)
-        row = {
-            "name": clean,
-            "added_at": store.now(),
-            "archived_at": None,
-            "salt": secrets.token_hex(16),
-            "revision": 1,
-        }
-        seq = chain.append(connection, store, "person-added", who=who, digest=person_digest(row))
-        made = f"{store.chain}-{seq}"
-        try:
-            connection.execute(
-                insert(people).values(id=made, name_key=name_key(clean), chain=store.chain, seq=seq, **row)
-            )
-        except IntegrityError as fault:  # another station added the same name at this very moment
-            raise _taken(clean, archived=False) from fault
-        return Person(made, clean, str(row["added_at"]))
+        return put_new(connection, store, clean_name(name), who)
+
+
+def add_all(store: Store, names: Iterable[str], who: str) -> tuple[list[Person], list[str]]:
+    """Add all of these people in one transaction; return those added, and the names that were there."""
+    added: list[Person] = []
+    there: list[str] = []
+    with store.write() as connection:
+        for clean in map(clean_name, names):
+            if by_key(connection, name_key(clean)) is None:
+                added.append(put_new(connection, store, clean, who))
+            else:
+                there.append(clean)
+    return added, there
+
+
+def put_new(connection: Connection, store: Store, clean: str, who: str) -> Person:
+    """Add a person with a cleaned name inside the caller's transaction."""
+    _refuse_taken(connection, clean)
+    row = {
+        "name": clean,
+        "added_at": store.now(),
+        "archived_at": None,
+        "salt": secrets.token_hex(16),
+        "revision": 1,
+    }
+    seq = chain.append(connection, store, "person-added", who=who, digest=person_digest(row))
+    made = f"{store.chain}-{seq}"
+    try:
+        connection.execute(
+            insert(people).values(id=made, name_key=name_key(clean), chain=store.chain, seq=seq, **row)
+        )
+    except IntegrityError as fault:  # another station added the same name at this very moment
+        raise _taken(clean, archived=False) from fault
+    return Person(made, clean, str(row["added_at"]))
+
+
+def by_key(connection: Connection, key: str) -> str | None:
+    """Return the id of the person whose name has this key, if there is one."""
+    found = connection.execute(select(people.c.id).where(people.c.name_key == key)).scalar()
+    return None if found is None else str(found)
 
 
 def rename(store: Store, person: str, name: str, who: str) -> Person:

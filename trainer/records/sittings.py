@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select, update
 
-from trainer.records import chain, people
+from trainer.records import chain, people, tally
 from trainer.records.canonical import canonical_text, digest, number, plain_text
 from trainer.records.engine import Store
 from trainer.records.refusals import UnknownSession, UnusableRecord
@@ -169,6 +169,7 @@ def end(store: Store, session: str, how: str, at: str) -> None:
             .where(sessions.c.id == session)
             .values(ended_how=how, ended_at=at, end_chain=store.chain, end_seq=seq)
         )
+        tally.keep(connection, session)
 
 
 def load(connection: Connection, session: str) -> StoredSession:

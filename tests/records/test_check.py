@@ -1,0 +1,221 @@
+"""Whatever is changed, taken away, put in or swapped past the program is found and named."""
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from sqlalchemy import Column, Engine, MetaData, Table, Update, create_engine, select, text, update
+
+from tests.records.conftest import HEADER, ITEMS, PLAN, HandClock, answer
+from trainer.records.archive import Archive
+from trainer.records.check import check
+from trainer.records.take_in import take_in
+
+
+@pytest.fixture
+def lived(archive: Archive, tmp_path: Any) -> Archive:
+    """Give an archive with some of everything."""
+    ana, bo = archive.add_person("Ana"), archive.add_person("Bo")
+    for person in (ana, bo):
+        session = archive.begin_session(person, PLAN, ITEMS, HEADER)
+        for number in (1, 2, 3):
+            archive.save_answer(session, answer(number))
+        archive.note(session, "pause", "2026-03-02T09:01:00Z", {"seconds": 3})
+        archive.deal_more(session, [{"number": 6, "position_tenths": 5.5, "asks": "tenths"}])
+        archive.save_answer(session, answer(6, 5.0))
+        archive.end_session(session, "finished", "2026-03-02T09:05:00Z")
+    archive.begin_session(ana, PLAN, ITEMS, HEADER)
+    archive.rename_person("Bo", "Bo Lind")
+    archive.archive_person("Bo Lind")
+    archive.set_setting("team", {"name": "north"})
+    archive.set_setting("team", {"name": "south"})
+    (tmp_path / "in.csv").write_text(
+        "person,truth_tenths,answer_tenths,session,item\nCy,10.5,10,S1,1\nCy,20.5,,S1,2\n", encoding="utf-8"
+    )
+    take_in(archive.store, tmp_path / "in.csv")
+    return archive
+
+
+@contextmanager
+def outsider(archive: Archive) -> Iterator[tuple[Engine, MetaData]]:
+    """Give the database as somebody has it who has full access to it, past the program."""
+    url = f"sqlite:///{archive.place.path}" if archive.place.path else archive.place.url
+    assert url
+    options = [] if archive.place.path else ["-c session_replication_role=replica"]  # no foreign keys
+    engine = create_engine(url, connect_args={"options": options[0]} if options else {})
+    tables = MetaData()
+    tables.reflect(bind=engine)
+    yield engine, tables
+    engine.dispose()
+
+
+def tamper(archive: Archive, change: Callable[[Any, MetaData], object]) -> None:
+    """Make one change past the program."""
+    with outsider(archive) as (engine, tables), engine.begin() as connection:
+        change(connection, tables)
+
+
+def test_an_untouched_archive_is_whole(lived: Archive) -> None:
+    report = check(lived.store)
+    assert report.findings == []
+    assert (report.people, report.sessions, report.answers) == (3, 4, 10)
+    assert report.acts == sum(head["seq"] for head in report.heads.values())
+
+
+def test_every_field_of_every_table_is_watched(lived: Archive) -> None:
+    """Flip each field of the last row of each table in turn: each is found, and all is well in between."""
+    unwatched = []
+    with outsider(lived) as (engine, tables):
+        fields = [(table, column) for table in tables.sorted_tables for column in table.c]
+        assert len(fields) > 50
+        for table, column in fields:
+            undo = _flip(engine, table, column)
+            if check(lived.store).whole:
+                unwatched.append(str(column))
+            with engine.begin() as connection:
+                connection.execute(undo)
+            assert check(lived.store).findings == [], column
+    assert unwatched == []
+
+
+def _flip(engine: Engine, table: Table, column: Column[Any]) -> Update:
+    """Flip one field of the last row; return the statement that sets it right again."""
+    keys = list(table.primary_key) or list(table.c)
+    with engine.begin() as connection:
+        newest = select(table).order_by(*(key.desc() for key in keys)).limit(1)
+        row = connection.execute(newest).one()._mapping
+        after = {**row, column.name: _flipped(row[column.name])}
+        here = [key == row[key.name] for key in keys]
+        connection.execute(update(table).where(*here).values({column.name: after[column.name]}))
+    there = [key == after[key.name] for key in keys]
+    return update(table).where(*there).values({column.name: row[column.name]})
+
+
+def _flipped(value: Any) -> Any:
+    if isinstance(value, bytes | memoryview):
+        return bytes([bytes(value)[0] ^ 1]) + bytes(value)[1:]
+    if isinstance(value, str):
+        return value + "x"
+    return 1 if value is None else value + 1
+
+
+@pytest.mark.parametrize(
+    ("statement", "found"),
+    [
+        ("DELETE FROM answers WHERE number = 2", "answer 2 of session"),
+        ("DELETE FROM acts WHERE kind = 'note'", "missing from the log"),
+        ("DELETE FROM acts WHERE seq > 20", "missing at the end of the log"),
+        ("DELETE FROM people WHERE name = 'Ana'", "is missing"),
+        ("DELETE FROM sessions WHERE ended_how IS NULL", "is missing"),
+        ("DELETE FROM sessions WHERE id = 'S1'", "session S1 is missing"),
+        ("DELETE FROM items WHERE number = 5", "items of session"),
+        ("DELETE FROM settings", "setting team is missing"),
+        ("DELETE FROM chains", "its head is missing"),
+        ("UPDATE answers SET number = number + 100 WHERE number = 6", "put in past the log, or moved"),
+        ('UPDATE settings SET value = \'{"name":"north"}\'', "setting team"),
+        ("UPDATE answers SET answer_tenths = answer_tenths + 1 WHERE session = 'S1'", "came from a file"),
+        (
+            "INSERT INTO answers SELECT session, 4, typed, answer_tenths, outcome, seconds, at, chain, seq "
+            "FROM answers WHERE number = 3",
+            "answer 4 of session",
+        ),
+        (
+            "INSERT INTO people SELECT 'X', 'X', 'x', added_at, archived_at, salt, 1, chain, seq FROM people "
+            "WHERE name = 'Ana'",
+            "put in past the log",
+        ),
+    ],
+)
+def test_what_is_taken_away_or_put_in_is_named(lived: Archive, statement: str, found: str) -> None:
+    tamper(lived, lambda connection, _: connection.execute(text(statement)))
+    findings = check(lived.store).findings
+    assert any(found in sentence for sentence in findings), findings
+
+
+def test_two_answers_swapped_are_both_named(lived: Archive) -> None:
+    def swap(connection: Any, tables: MetaData) -> None:
+        own = tables.tables["answers"]
+        session = connection.execute(select(own.c.session).where(own.c.number == 6).limit(1)).scalar()
+        for old, new in ((1, -1), (2, 1), (-1, 2)):
+            here = (own.c.session == session, own.c.number == old)
+            connection.execute(update(own).where(*here).values(number=new))
+
+    tamper(lived, swap)
+    findings = " ".join(check(lived.store).findings)
+    assert "answer 1 of" in findings
+    assert "answer 2 of" in findings
+
+
+def test_two_acts_swapped_are_found(lived: Archive) -> None:
+    def swap(connection: Any, tables: MetaData) -> None:
+        own = tables.tables["acts"]
+        for old, new in ((5, -1), (6, 5), (-1, 6)):
+            connection.execute(update(own).where(own.c.seq == old).values(seq=new))
+
+    tamper(lived, swap)
+    assert any("-5 (" in sentence for sentence in check(lived.store).findings)
+
+
+def test_an_archive_set_back_as_a_whole_is_found_by_the_heads_of_an_earlier_check(lived: Archive) -> None:
+    heads = json.loads(json.dumps(check(lived.store).to_dict()))["heads"]
+    assert check(lived.store, since=heads).whole
+
+    def set_back(connection: Any, tables: MetaData) -> None:
+        acts, chains = tables.tables["acts"], tables.tables["chains"]
+        last = connection.execute(select(acts).order_by(acts.c.seq.desc()).limit(3)).all()
+        for table in ("answers", "items", "tallies", "sessions"):
+            column = "id" if table == "sessions" else "session"
+            connection.execute(text(f"DELETE FROM {table} WHERE {column} = 'S1'"))
+        connection.execute(text("DELETE FROM people WHERE name = 'Cy'"))
+        connection.execute(acts.delete().where(acts.c.seq > last[2].seq))
+        head = {"seq": last[2].seq, "hash": last[2].hash, "last_at": last[2].at}
+        connection.execute(update(chains).values(**head))
+
+    tamper(lived, set_back)
+    assert check(lived.store).whole  # nothing inside the archive can tell
+    assert any(
+        "stood at the earlier check" in sentence for sentence in check(lived.store, since=heads).findings
+    )
+
+
+def test_a_clock_set_back_is_noted_in_the_log(archive: Archive, clock: HandClock) -> None:
+    archive.add_person("Ana")
+    clock.now = clock.now.replace(year=2025)
+    archive.add_person("Bo")
+    kinds: list[str] = []
+    tamper(
+        archive, lambda c, _: kinds.extend(c.execute(text("SELECT kind FROM acts ORDER BY seq")).scalars())
+    )
+    assert kinds == ["archive-made", "person-added", "clock-set-back", "person-added"]
+    assert check(archive.store).whole
+
+
+def test_a_person_is_pseudonymised_without_breaking_the_chain(lived: Archive) -> None:
+    code = lived.pseudonymise_person("Ana").name
+    assert code.startswith("Person ")
+    assert check(lived.store).whole
+    everything: list[str] = []
+
+    def read_all(connection: Any, tables: MetaData) -> None:
+        for table in tables.sorted_tables:
+            everything.extend(str(row) for row in connection.execute(select(table)))
+
+    tamper(lived, read_all)
+    assert not any("'Ana'" in row or "ana" in row for row in everything)
+
+
+def test_acts_of_other_rooms_share_the_fate_of_their_rows(archive: Archive) -> None:
+    place = archive.act("statement-signed", who="X-1", detail={"statement": 7}, digest=bytes(32))
+    assert place == f"{archive.store.chain}-2"
+
+    def fail() -> None:
+        with archive.acting("key-made") as (connection, _):
+            connection.execute(text("INSERT INTO settings VALUES ('a', 'b', 'c', 1)"))
+            raise KeyError
+
+    with pytest.raises(KeyError):
+        fail()
+    assert archive.setting("a") is None
+    assert check(archive.store).whole

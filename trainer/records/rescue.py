@@ -1,0 +1,176 @@
+"""Saving what can be saved from a damaged file into a new archive; the damaged file is only read."""
+
+import contextlib
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Generator, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import text
+
+from trainer.records import chain, tally, upgrade
+from trainer.records.canonical import FIRST
+from trainer.records.chain import archive_digest
+from trainer.records.engine import BUSY_S, SQLITE_HEADER, Store, utc_now
+from trainer.records.faults import told_plainly
+from trainer.records.place import Place
+from trainer.records.refusals import DamagedArchive, MissingArchive, UnusableArchive
+from trainer.records.whole import whole_file
+
+# Tables by the order in which they are saved, with the columns by which a damaged one is searched piecewise.
+KEYS = {
+    "chains": ("chain",),
+    "acts": ("chain", "seq"),
+    "people": ("id",),
+    "sessions": ("id",),
+    "items": ("session", "number"),
+    "answers": ("session", "number"),
+    "settings": ("name",),
+}
+
+
+@dataclass
+class Rescued:
+    """How many rows were saved by table, and which tables could not be read to the end."""
+
+    rows: dict[str, int] = field(default_factory=dict)
+    damaged: list[str] = field(default_factory=list)
+
+
+def rescue(source: Path, target: Path) -> Rescued:
+    """Save what can be read of a damaged archive into a new one, which `archive check` can then judge.
+
+    Raises `DamagedArchive` when nothing at all can be read.
+    """
+    if not source.is_file():
+        raise MissingArchive(f"{source}: there is no such file; check the name")
+    if target.exists():
+        raise UnusableArchive(f"{target}: it exists already; name a new file")
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        told_plainly(source),
+        contextlib.closing(_opened(source, Path(folder))) as damaged,
+    ):
+        return _save(damaged, source, target)
+
+
+def _opened(source: Path, folder: Path) -> sqlite3.Connection:
+    """Open a copy, so that nothing is written beside the damaged file, with its first bytes mended."""
+    copy = folder / "damaged"
+    shutil.copyfile(source, copy)
+    wal = source.with_name(source.name + "-wal")
+    if wal.exists():
+        shutil.copyfile(wal, folder / "damaged-wal")
+    with copy.open("r+b") as file:
+        if file.read(16) != SQLITE_HEADER:
+            file.seek(0)
+            file.write(SQLITE_HEADER)
+    connection = sqlite3.connect(copy, isolation_level=None)
+    connection.execute("PRAGMA trusted_schema = OFF")
+    connection.execute("PRAGMA cell_size_check = ON")
+    connection.row_factory = sqlite3.Row
+    return connection
+
+
+def _save(damaged: sqlite3.Connection, source: Path, target: Path) -> Rescued:
+    done = Rescued()
+    tables = _tables(damaged, source)
+    with whole_file(target) as temporary:
+        store = Store(Place(temporary), utc_now, busy_s=BUSY_S, chain=None)
+        try:
+            store.chain = upgrade.home_for(sqlite=True)
+            with store.engine.connect() as plain:  # rows whose parents are lost are saved as well
+                plain.exec_driver_sql("COMMIT")
+                plain.exec_driver_sql("PRAGMA foreign_keys = OFF")
+                plain.exec_driver_sql("BEGIN IMMEDIATE")
+                upgrade.upgrade(plain, store.now(), store.chain)
+                driver = plain.connection.driver_connection
+                assert isinstance(driver, sqlite3.Connection)
+                for table in tables:
+                    _save_table(damaged, driver, table, done)
+                tally.keep_missing(plain)
+                _describe(damaged, plain, store, done)
+                plain.exec_driver_sql("COMMIT")
+                plain.exec_driver_sql("BEGIN")
+        finally:
+            store.close()
+    return done
+
+
+def _tables(damaged: sqlite3.Connection, source: Path) -> list[str]:
+    try:
+        found = {row[0] for row in damaged.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    except sqlite3.DatabaseError as fault:
+        raise DamagedArchive(
+            f"{source}: the file's own table of contents is destroyed; restore a backup"
+        ) from fault
+    tables = [table for table in KEYS if table in found]
+    if "answers" not in tables:
+        raise DamagedArchive(f"{source}: there is no table of answers in it; restore a backup")
+    return tables
+
+
+def _save_table(damaged: sqlite3.Connection, into: sqlite3.Connection, table: str, done: Rescued) -> None:
+    done.rows[table] = 0
+    for row in _rows(damaged, table, done):
+        names = ", ".join(row.keys())
+        marks = ", ".join("?" * len(row))
+        with contextlib.suppress(sqlite3.IntegrityError, sqlite3.OperationalError):  # a row that is nonsense
+            put = into.execute(f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({marks})", tuple(row))
+            done.rows[table] += put.rowcount
+
+
+def _rows(damaged: sqlite3.Connection, table: str, done: Rescued) -> Iterator[sqlite3.Row]:
+    """Yield the rows from the front, and after a fault from the back and piece by piece."""
+    order = ", ".join(KEYS[table])
+    backwards = ", ".join(f"{key} DESC" for key in KEYS[table])
+    if (yield from _until_fault(damaged, f"SELECT * FROM {table} ORDER BY {order}", ())):
+        return
+    done.damaged.append(table)
+    yield from _until_fault(damaged, f"SELECT * FROM {table} ORDER BY {backwards}", ())
+    first = KEYS[table][0]
+    pieces = {"session": "SELECT id FROM sessions", "chain": "SELECT chain FROM chains"}.get(first)
+    if pieces and len(KEYS[table]) > 1:
+        for piece in [row[0] for row in _listed(damaged, pieces)]:
+            yield from _until_fault(damaged, f"SELECT * FROM {table} WHERE {first} = ?", (piece,))
+
+
+def _listed(damaged: sqlite3.Connection, query: str) -> list[sqlite3.Row]:
+    return list(_until_fault(damaged, query, ()))
+
+
+def _until_fault(
+    damaged: sqlite3.Connection, query: str, values: tuple[Any, ...]
+) -> Generator[sqlite3.Row, None, bool]:
+    """Yield rows until there are none, then return True, or until the file is damaged, then return False."""
+    try:
+        cursor = damaged.execute(query, values)
+        while True:
+            row = cursor.fetchone()
+            if row is None:
+                return True
+            yield row
+    except (sqlite3.DatabaseError, UnicodeDecodeError):
+        return False
+
+
+def _describe(damaged: sqlite3.Connection, plain: Any, store: Store, done: Rescued) -> None:
+    """Carry over what the archive says of itself, make lost heads anew, and put the act of the rescue."""
+    with contextlib.suppress(sqlite3.DatabaseError):
+        own = damaged.execute(f"SELECT archive_id, made_at FROM {upgrade.MARK}").fetchone()
+        if own is not None:
+            plain.execute(
+                text(f"UPDATE {upgrade.MARK} SET archive_id = :archive_id, made_at = :made_at"), dict(own)
+            )
+    plain.exec_driver_sql(
+        "INSERT OR IGNORE INTO chains (chain, seq, hash, last_at) "
+        "SELECT chain, max(seq), hash, at FROM acts GROUP BY chain"
+    )
+    plain.exec_driver_sql("DELETE FROM chains WHERE hash IS NULL OR hash = ?", (FIRST,))
+    row = dict(plain.execute(text(f"SELECT * FROM {upgrade.MARK}")).one()._mapping)
+    version = len(upgrade.STEPS)
+    detail = {"from": version, "to": version, "rescued": done.rows, "damaged": done.damaged}
+    chain.append(plain, store, "archive-copied", detail=detail, digest=archive_digest(row))
