@@ -7,7 +7,7 @@ Inch blocks: the customary equivalents, with the same steps (common practice, no
 
 from collections.abc import Sequence
 from dataclasses import asdict, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -19,6 +19,8 @@ from trainer.practice.overlap import LARGEST_TENTHS
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
+
+Verdict = Literal["accept", "reject"]
 
 BLOCKS_MM = (2.5, 5.1, 7.7, 10.3, 12.9, 15.0, 17.6, 20.2, 22.8, 25.0)
 BLOCKS_INCH = (0.105, 0.210, 0.315, 0.420, 0.500, 0.605, 0.710, 0.815, 0.920, 1.000)
@@ -138,16 +140,17 @@ def read_error(text: str, item: Item, micrometer: Micrometer, halves: bool) -> f
     return float(item.extra["block_tenths"]) + value
 
 
-def verdict(text: str) -> str:
+def verdict(text: str) -> Verdict:
     """Return "accept" or "reject" for a typed verdict.
 
     >>> verdict(" R"), verdict("accept")
     ('reject', 'accept')
     """
     word = text.strip().lower()
-    for said in ("accept", "reject"):
-        if word and said.startswith(word):
-            return said
+    if word and "accept".startswith(word):
+        return "accept"
+    if word and "reject".startswith(word):
+        return "reject"
     raise typed.UnreadableAnswer(
         f"{text.strip()[:40]!r} is no verdict; type accept or reject"
         if word

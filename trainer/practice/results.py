@@ -1,0 +1,96 @@
+"""What a sitting gives to scoring: rows of truth and answer, and trials of judgement."""
+
+from collections.abc import Sequence
+from typing import Any, Literal
+
+from trainer.practice.items import Answer, Item
+from trainer.practice.kinds import KINDS
+from trainer.practice.overlap import judged
+
+Family = Literal["reading", "vernier", "setting", "sizing", "judging", "none"]
+
+FAMILY: dict[str, Family] = {
+    "tenths": "reading",
+    "full-reading": "reading",
+    "half-line": "reading",
+    "zero-look": "reading",
+    "zero-offset": "reading",
+    "estimate": "reading",
+    "block-reading": "reading",
+    "vernier": "vernier",
+    "self-check": "vernier",
+    "set-to": "setting",
+    "set-line": "setting",
+    "size-it": "sizing",
+    "judge": "judging",
+}
+"""What skill an answer shows; figures of different families are never pooled."""
+
+TYPED_TURNS = "set-to typed"  # without a window: reading and arithmetic, not the hand
+
+
+def family(asks: str) -> Family:
+    """Return what skill an item's answer shows.
+
+    >>> family("self-check"), family("verdict")
+    ('vernier', 'none')
+    """
+    return FAMILY.get(asks, "none")
+
+
+def rows(
+    instrument: str, items: Sequence[Item], answers: Sequence[Answer], *, of: Family | None = None
+) -> list[dict[str, Any]]:
+    """Return one row for each answered, skipped or timed-out item whose answer is a position.
+
+    Columns: truth_tenths, answer_tenths (None unless answered), item, at, seconds, instrument, drill,
+    outcome, typed. `drill` is what the item asks, so that the two halves of a self-check stay apart; `of`
+    keeps one family only.
+    """
+    asked = {item.number: item for item in items}
+    found = []
+    for answer in answers:
+        item = asked[answer.number]
+        if KINDS[item.asks].scored != "position" or (of is not None and family(item.asks) != of):
+            continue
+        found.append(
+            {
+                "truth_tenths": item.position_tenths,
+                "answer_tenths": answer.answer_tenths,
+                "item": item.number,
+                "at": answer.at,
+                "seconds": answer.seconds,
+                "instrument": instrument,
+                "drill": TYPED_TURNS if answer.extra.get("by") == "typed" else item.asks,
+                "outcome": answer.outcome,
+                "typed": answer.typed,
+            }
+        )
+    return found
+
+
+def trials(items: Sequence[Item], answers: Sequence[Answer]) -> list[dict[str, Any]]:
+    """Return one row for each judgement given, fit for `trainer.scoring.judgement.fit`.
+
+    `beyond_tenths` is the size of the offset less the tolerance, positive out of tolerance; `said_out` is
+    the judgement; `offset_tenths` keeps the sign.
+    """
+    asked = {item.number: item for item in items}
+    found = []
+    for answer in answers:
+        item = asked[answer.number]
+        if item.asks != "judge" or answer.outcome != "answered":
+            continue
+        offset, tolerance = float(item.extra["offset_tenths"]), float(item.extra["tolerance_tenths"])
+        found.append(
+            {
+                "item": item.number,
+                "offset_tenths": offset,
+                "tolerance_tenths": tolerance,
+                "beyond_tenths": abs(offset) - tolerance,
+                "said_out": judged(answer.typed) == "out",
+                "seconds": answer.seconds,
+                "at": answer.at,
+            }
+        )
+    return found
