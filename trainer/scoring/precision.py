@@ -78,6 +78,10 @@ def of_groups(groups: Sequence[Sequence[float]], level: float = 0.95) -> Precisi
     for number, group in enumerate(groups, start=1):
         if len(group) == 0:
             raise UnusablePrecision(f"group {number} has no readings; leave it out")
+        if not np.isfinite(group).all():
+            raise UnusablePrecision(
+                f"group {number} holds what is not a finite number; leave that reading out"
+            )
     arrays = [np.asarray(group, dtype=np.float64) for group in groups]
     counts = np.array([len(a) for a in arrays])
     means = np.array([a.mean() for a in arrays])
@@ -240,7 +244,7 @@ def _notes(people: int, between: float | None, ends: Ends) -> tuple[str, ...]:
     if ENOUGH_PEOPLE <= people < GOOD_PEOPLE:
         notes.append(f"with {people} people the intervals are indicative; {GOOD_PEOPLE} or more are better")
     if between is not None and between <= 0:
-        upper = f"; could be up to {math.sqrt(ends[1]):.2g}" if ends else ""
+        upper = f"; could be up to {math.sqrt(ends[1]):.2g}" if ends and ends[1] > 0 else ""
         notes.append(f"the spread between people is not distinguishable from 0{upper}")
     if people > 1:
         notes.append("look at each person's bias: one odd person is a finding, not a variance")

@@ -104,9 +104,9 @@ def table() -> str:
         + ", ".join(f"{n} {p}" for p, n in tallies.items())
         + ").",
         "",
-        "Provenance: VERIFIED, the number or the data it follows from was seen at the source named; RECOMPUTED,",
-        "computed independently from the stated inputs with another library or by hand; MEMORY, the print is",
-        "quoted from memory.",
+        "Provenance: VERIFIED, the number or the data it follows from was seen at the source named;",
+        "RECOMPUTED, computed independently from the stated inputs with another library or by hand;",
+        "MEMORY, the print is quoted from memory.",
         "Numbers marked ± are compared within the tolerance given, for the reason given.",
     ]
     for name, doc in documents():
