@@ -15,13 +15,14 @@ import numpy as np
 import pandas as pd
 
 from trainer.instrument.refusal import Refusal
+from trainer.records.cells import MARK, RISKY
 
 NEEDED = ("person", "truth_tenths", "answer_tenths")
 HEADER = ",".join(NEEDED)
 NUMBERS = ("truth_tenths", "answer_tenths", "seconds", "item")
 TEXTS = ("person", "session", "at", "instrument", "drill", "outcome", "typed")
 OUTCOMES = ("answered", "skipped", "timed-out", "")
-RUN_AS_FORMULA = ("'=", "'+", "'-", "'@", "'\t", "'\r")  # how a cell begins that export defused
+RUN_AS_FORMULA = tuple(f"{MARK}{sign}" for sign in (*RISKY, MARK))  # how a cell begins that export defused
 # Before pandas 3.1 the C parser rounds the last digit of a number unless told not to.
 EXACT: dict[str, Any] = (
     {} if tuple(map(int, pd.__version__.split(".")[:2])) >= (3, 1) else {"float_precision": "round_trip"}

@@ -80,7 +80,7 @@ def _rows(name: str, lines: Iterator[str]) -> Iterator[Row]:
         ours = ours or line.startswith("# tenthwise answers")
     if first is None or not first.strip():
         raise UnusableFile(f"{name}: the file is empty; a line with the column names is needed")
-    reader = csv.reader(_chained(first, lines), strict=True)
+    reader = csv.reader(_chained(first, lines), strict=True, delimiter=max(",;\t", key=first.count))
     try:
         header = _header(name, next(reader))
         for cells in reader:
