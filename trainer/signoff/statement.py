@@ -1,0 +1,191 @@
+"""The statement: who reads what within which limits, on what evidence, signed.
+
+A statement is a JSON file: `body` is what is said, `signature` is Ed25519 over the canonical bytes of the
+body, `public` the key that signed, and `keys` the certificates from that key up to the laboratory's first.
+`docs/verify-by-hand.md` shows how to verify one without this program.
+"""
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from trainer.instrument.refusal import Refusal
+from trainer.signoff.accounts import iso, same_name
+from trainer.signoff.attempts import History
+from trainer.signoff.canonical import canonical, tidy
+from trainer.signoff.criterion import Criterion
+from trainer.signoff.decision import SHOWN
+from trainer.signoff.evidence import CheckSession, moment
+from trainer.signoff.keyring import Keyring
+from trainer.signoff.keys import PrivateKey, RandomBytes
+from trainer.signoff.roles import refuse_unless_allowed
+from trainer.signoff.sealed import seal
+
+STATEMENT_FORM = "tenthwise-statement-1"
+ON_A_PICTURE = (
+    "It speaks of readings of a picture on a calibrated screen. Before it supports a release decision, "
+    "confirm it by a bench check on a real instrument."
+)
+NOT_ACCREDITED = (
+    "The program is not accredited. Acceptance of parts and instruments follows the laboratory's own "
+    "procedures, its quality system and the governing standards."
+)
+AFTER_SEQUENTIAL = "Intervals are ordinary 95 % intervals, given after a sequential test."
+
+
+class CannotSign(Refusal):
+    """A statement cannot be signed; the sentence says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """Who a statement is about, and the versions of program and picture that took the evidence."""
+
+    person: str
+    name: str
+    program_version: str
+    drawing_versions: tuple[str, ...] = ()
+
+
+def limitations(criterion: Criterion) -> list[str]:
+    """Return what must be read with a statement under a criterion."""
+    scope = criterion.scope
+    kinds = " and ".join(scope.kinds)
+    low, high = scope.viewing_deg
+    vernier = "with" if scope.vernier else "without"
+    found = [
+        f"Only {kinds} micrometers in {scope.unit}, {vernier} a vernier; drills: {', '.join(scope.drills)}; "
+        f"scale turned by {low:g} to {high:g} degrees.",
+        f"Misread rate shown below {100 * criterion.misread_rate:g} % at {100 * criterion.confidence:g} % "
+        "confidence; that is no proof that there are none.",
+    ]
+    if criterion.one_sitting:
+        found.append("Shown in this session only; nothing is said of other days.")
+    return [*found, AFTER_SEQUENTIAL, ON_A_PICTURE, NOT_ACCREDITED]
+
+
+def session_digest(session: CheckSession) -> str:
+    """Return the SHA-256, in hexadecimal, of what one session contributes to a decision."""
+    values = tidy(
+        {
+            "id": session.id,
+            "started_at": session.started_at,
+            "errors_tenths": list(session.errors_tenths),
+            "misreads": session.misreads,
+            "not_given": session.not_given,
+            "slow": session.slow,
+            "judged": session.judged,
+            "false_accepts": session.false_accepts,
+            "ended_how": session.ended_how,
+        }
+    )
+    return hashlib.sha256(canonical(values)).hexdigest()
+
+
+def evidence_row(session: CheckSession, watch: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Return the line about one session in a statement; `watch` is its guard's record."""
+    return {
+        "session": session.id,
+        "started_at": session.started_at,
+        "readings": session.readings,
+        "misreads": session.misreads,
+        "not_given": session.not_given,
+        "ended": session.ended_how,
+        "flags": list(watch["flags"]) if watch else [],
+        "sha256": session_digest(session),
+    }
+
+
+def statement(
+    ring: Keyring,
+    by: PrivateKey,
+    criterion: Criterion,
+    subject: Subject,
+    found: History,
+    *,
+    earlier: Sequence[Mapping[str, Any]] = (),
+    conditions: Sequence[str] = (),
+    watches: Mapping[str, Mapping[str, Any]] | None = None,
+    now: datetime,
+    random_bytes: RandomBytes,
+) -> dict[str, Any]:
+    """Return a signed statement about the last attempt that showed everything.
+
+    `earlier` are the person's statements so far: no attempt is signed twice, or old evidence would count
+    for ever. Raise `CannotSign` or `NotAllowed` unless the verdict is "shown" and the signer may sign for this person.
+    """
+    holder = ring.certificate(by.public)
+    refuse_unless_allowed(holder.account, holder.roles, "sign")
+    if holder.person == subject.person or same_name(holder.account, subject.name):
+        raise CannotSign(f"{holder.account} cannot sign for themself; ask another supervisor")
+    if fault := ring.fault(by.public, now):
+        raise CannotSign(f"{holder.account} cannot sign: {fault}")
+    attempt = next((one for one in reversed(found.attempts) if one.decision.verdict == SHOWN), None)
+    last = found.last
+    if attempt is None or (last.decision.ended and last is not attempt):
+        raise CannotSign(f"{subject.name}: {last.decision.sentence}; there is nothing to sign yet")
+    _refuse_signed_before(earlier, criterion, attempt.number)
+    taken = [one for one in attempt.sessions if one.id in attempt.decision.sessions]
+    if still_open := [one.id for one in taken if not one.ended_how]:
+        raise CannotSign(f"session {still_open[0]} is still open; finish it or close it first")
+    _refuse_out_of_time(criterion, [*taken, *last.sessions], now)
+    body = {
+        "format": STATEMENT_FORM,
+        "id": random_bytes(8).hex(),
+        "person": {"id": subject.person, "name": subject.name},
+        "criterion": {
+            "name": criterion.name,
+            "title": criterion.title,
+            "sha256": criterion.sha256,
+            "text": criterion.text,
+        },
+        "conditions": [*criterion.conditions, *(" ".join(one.split()) for one in conditions if one.strip())],
+        "decision": attempt.decision.to_dict(),
+        "attempt": {
+            "number": attempt.number,
+            "reason": attempt.opening.reason if attempt.opening else None,
+            "without_success_before": sum(
+                one.decision.ended and one.decision.verdict != SHOWN
+                for one in found.attempts[: attempt.number]
+            ),
+        },
+        "evidence": [evidence_row(one, (watches or {}).get(one.id)) for one in taken],
+        "limitations": limitations(criterion),
+        "program": {"version": subject.program_version, "drawing": sorted(subject.drawing_versions)},
+        "supervisor": {"account": holder.account, "key": by.public.fingerprint},
+        "signed_at": iso(now),
+        "valid_from": iso(now),
+        "valid_until": iso(now + timedelta(days=criterion.valid_days)),
+    }
+    keys = [dict(one.document) for one in ring.chain(by.public)]
+    return {**seal(body, by), "keys": keys}
+
+
+def _refuse_signed_before(earlier: Sequence[Mapping[str, Any]], criterion: Criterion, number: int) -> None:
+    for one in earlier:
+        body = one["body"]
+        if body["criterion"]["sha256"] == criterion.sha256 and body["attempt"]["number"] == number:
+            raise CannotSign(
+                f"attempt {number} was signed on {body['signed_at'][:10]} (statement {body['id']}); "
+                "a renewal rests on new evidence"
+            )
+
+
+def _refuse_out_of_time(criterion: Criterion, sessions: Sequence[CheckSession], now: datetime) -> None:
+    """Raise `CannotSign` when the clock stands before the evidence, or the evidence has grown old."""
+    latest = max(moment(one.started_at) for one in sessions)
+    if now < latest:
+        raise CannotSign(f"the clock says {iso(now)}, before the last session began; set the clock right")
+    days = criterion.monitor_days + criterion.grace_days
+    if now > latest + timedelta(days=days):
+        raise CannotSign(
+            f"the last session was on {latest:%Y-%m-%d}, more than {days} days ago; take a check first"
+        )
+
+
+def fingerprint(document: Mapping[str, Any]) -> str:
+    """Return the fingerprint printed on the certificate: SHA-256 of the signed bytes, in groups of four."""
+    text = hashlib.sha256(canonical(document["body"])).hexdigest()
+    return " ".join(text[start : start + 4] for start in range(0, 64, 4))
