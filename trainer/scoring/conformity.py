@@ -15,6 +15,7 @@ from trainer.instrument.refusal import Refusal
 if TYPE_CHECKING:
     import pandas as pd
 
+NARROWEST = 0.99  # a guard band may take this share of the tolerance; beyond, nothing would be accepted
 WIDE = 10.0  # standard deviations beyond which a normal density adds less than 1e-22
 
 
@@ -192,7 +193,7 @@ def guard_band_for(
         return 0.0
     widest = 12 * u + abs(bias)
     if tolerance.width is not None:
-        widest = min(widest, tolerance.width / 2 * (1 - 1e-9))
+        widest = min(widest, NARROWEST * tolerance.width / 2)
     if excess(widest) > 0:
         raise UnusableTolerance(
             f"no guard band keeps the false accept risk to {risk:g}; "

@@ -127,7 +127,7 @@ def _check(node: ast.expr, names: dict[str, None], depth: int) -> None:
 
 def _power(base: Any, exponent: Any) -> Any:
     result = base**exponent
-    if isinstance(result, complex):
+    if isinstance(result, complex) and not isinstance(base, complex):
         raise ValueError("a fractional power of a negative number")
     return result
 
