@@ -113,11 +113,7 @@ def fit_link(x: Sequence[float], trials: Sequence[int], hits: Sequence[int], lin
     if link not in LINKS:
         raise UnusableJudgements(f'link "{link}" is not known; use one of {", ".join(LINKS)}')
     xs, n, k = _levels(x, trials, hits)
-    if _separated(xs, n, k):
-        raise UnusableJudgements(
-            "the judgements change cleanly at one place, so the steepness has no end; "
-            "more trials near the change are needed"
-        )
+    _not_separated(xs, n, k)
     share_at, middle = LINKS[link]
     centre, unit = float(xs.mean()), float(xs.std())
     z = (xs - centre) / unit  # well-conditioned steps
@@ -157,6 +153,8 @@ def fit_curve(
     if not (0 <= guess < 1 and 0 <= lapse < 1 and guess + lapse < 1):
         raise UnusableJudgements(f"guess {guess} and lapse {lapse} leave no room for a curve")
     xs, n, k = _levels(x, trials, hits)
+    if guess == 0 and lapse == 0:
+        _not_separated(xs, n, k)
     centre, unit = float((xs * n).sum() / n.sum()), float(xs.std())
 
     def share(parameters: Floats) -> Floats:
@@ -223,12 +221,15 @@ def _score(
     raise UnusableJudgements("the fit does not settle; the judgements do not rise or fall with the offset")
 
 
-def _separated(x: Floats, n: Floats, k: Floats) -> bool:
-    """Return whether some offset divides all answers of one kind from all of the other."""
+def _not_separated(x: Floats, n: Floats, k: Floats) -> None:
+    """Refuse data where some offset divides all answers of one kind from all of the other."""
     hits, misses = x[k > 0], x[k < n]
-    if not len(hits) or not len(misses):
-        return True
-    return bool(misses.max() <= hits.min() or hits.max() <= misses.min())
+    if len(hits) and len(misses) and misses.max() > hits.min() and hits.max() > misses.min():
+        return
+    raise UnusableJudgements(
+        "the judgements change cleanly at one place, so the steepness has no end; "
+        "more trials near the change are needed"
+    )
 
 
 def _levels(x: Sequence[float], trials: Sequence[int], hits: Sequence[int]) -> tuple[Floats, Floats, Floats]:
