@@ -19,13 +19,13 @@ from trainer.instrument.micrometer import Micrometer
 PLAIN_METAL = float(decode(232.0))
 PLAIN_GROUND = float(decode(88.0))
 
-AMBIENT = 0.10
+AMBIENT = 0.085
 LAMPS = (  # strength, from and to (degrees in the mirror direction, up is negative), softness
-    (0.40, -104.0, 74.0, 34.0),
-    (0.24, -70.0, 10.0, 24.0),
-    (0.10, 88.0, 165.0, 14.0),
+    (0.36, -104.0, 66.0, 30.0),
+    (0.36, -74.0, 14.0, 26.0),
+    (0.12, 96.0, 165.0, 12.0),
 )
-BEVEL_TILT_DEG = 11.0  # the bevel leans towards the lamp above the bench
+BEVEL_TILT_DEG = 15.0  # the bevel leans towards the lamp above the bench
 GRAIN, STREAKS = 0.011, 0.016  # relative spread of light
 KNURL_PITCH_MM = 0.95
 KNURL_TILT_DEG = 17.0

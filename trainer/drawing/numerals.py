@@ -126,11 +126,7 @@ def strokes(digit: str) -> tuple[Stroke, ...]:
         case "2":
             return _two()
         case "3":
-            return (
-                Arc(0.27, 0.24, 0.24, 205, 245),
-                Arc(0.27, 0.74, 0.26, 270, 240),
-                Line(0.2, 0.48, 0.27, 0.48),
-            )
+            return (Arc(0.27, 0.24, 0.24, 205, 245), Arc(0.27, 0.74, 0.26, 270, 240))
         case "4":
             return (Line(0.4, 0, 0, 0.7), Line(0, 0.7, w, 0.7), Line(0.4, 0, 0.4, 1))
         case "5":

@@ -24,6 +24,7 @@ from trainer.drawing.light import (
     thresholds,
     transmission,
 )
+from trainer.drawing.numeral_ink import BevelNumerals, SleeveNumerals
 from trainer.drawing.region import Pixels, Rect, Region
 from trainer.drawing.still import index_stripe, still_ink
 from trainer.drawing.viewing import Viewing, fitting_size
@@ -32,7 +33,7 @@ from trainer.instrument.micrometer import Faults, Micrometer, State
 __all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
 
 DRAWING_VERSION = "1"  # raise it whenever the same state gives other pixels; records keep it
-INK_STRENGTH = 0.88  # the light that full ink takes away
+INK_STRENGTH = 0.93  # the light that full ink takes away
 GROUND_HUE = (3.5, 6.5)  # grey levels less red and more blue in the ground
 
 
@@ -61,8 +62,8 @@ class Painter:
         width_mm = micrometer.sizes.line_width_mm
         self._bevel_lines = ink.BevelLines(self.frame, micrometer, width_mm)
         self._marks = ink.SleeveMarks(self.frame, micrometer, width_mm)
-        self._bevel_numerals = ink.BevelNumerals(self.frame, micrometer)
-        self._sleeve_numerals = ink.SleeveNumerals(self.frame, micrometer)
+        self._bevel_numerals = BevelNumerals(self.frame, micrometer)
+        self._sleeve_numerals = SleeveNumerals(self.frame, micrometer)
         self._build()
 
     # ---- what stands still -------------------------------------------------------------------
@@ -106,8 +107,8 @@ class Painter:
         self._still = self.picture.copy()
 
     def _corners(self, ground: metal.Metal) -> list[tuple[slice, slice, NDArray[np.bool_]]]:
-        """Return the parts of the strip of graduations where the ground shows past the bevel."""
-        rows, columns = self._bevel.rows, slice(self.frame.edge_px, self.frame.edge_px + self._strip.shape[1])
+        """Return the parts of the bevel's rectangle where the ground shows: no ink is drawn there."""
+        rows, columns = self._bevel.rows, self._bevel.columns
         beyond = ground.filled[rows, columns] < 1
         ragged = np.flatnonzero(beyond.any(axis=1)) + rows.start
         corners = []
@@ -132,7 +133,8 @@ class Painter:
         return slice(max(math.floor(min(rows)) - 1, 0), min(math.ceil(max(rows)) + 1, frame.height_px))
 
     def _bevel_rows(self) -> slice:
-        reach = layout.cone(self.micrometer).end_mm * self.frame.px_per_mm + 2
+        """Return the rows that the bevel takes as far as graduations and numerals reach."""
+        reach = layout.cone(self.micrometer).end_mm * self.frame.px_per_mm + 1
         top, bottom = self.frame.axis_px - reach, self.frame.axis_px + reach
         return slice(max(math.floor(top), 0), min(math.ceil(bottom), self.frame.height_px))
 
@@ -229,6 +231,8 @@ class Painter:
                 self._bevel.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
                 self._before.append((patch.rows, patch.columns))
                 touched.append((patch.rows, patch.columns))
+        for rows, within, mask in self._beyond:
+            np.copyto(self.picture[rows, within], self._still[rows, within], where=mask)
         return touched
 
 

@@ -8,6 +8,7 @@ from trainer.drawing import ink, layout
 from trainer.drawing.canvas import Canvas
 from trainer.drawing.coverage import stripe
 from trainer.drawing.light import Floats
+from trainer.drawing.numeral_ink import SleeveNumerals
 from trainer.instrument.micrometer import Micrometer
 
 
@@ -23,7 +24,7 @@ def index_stripe(frame: Canvas, micrometer: Micrometer) -> tuple[slice, Floats]:
 
 
 def still_ink(
-    frame: Canvas, micrometer: Micrometer, sleeve_numerals: ink.SleeveNumerals, plain: bool
+    frame: Canvas, micrometer: Micrometer, sleeve_numerals: SleeveNumerals, plain: bool
 ) -> list[ink.Patch]:
     """Return the coverage by the vernier's lines and numerals, which do not move in the picture."""
     patches = []
