@@ -28,6 +28,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "export": ("export_", "export"),
     "import": ("import_", "import_"),
     "bench": ("bench", "bench"),
+    "quote": ("quote", "quote"),
+    "budget": ("budget", "budget"),
+    "capability": ("capability", "capability"),
     "archive": ("archive", "archive"),
 }
 

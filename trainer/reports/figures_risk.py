@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from trainer.reports.house import (
     ACCENT,
@@ -20,6 +21,7 @@ from trainer.reports.house import (
     label,
 )
 from trainer.reports.lettering import shortened
+from trainer.reports.wording import short
 from trainer.scoring.errors import Floats
 from trainer.scoring.intervals import Interval
 
@@ -67,17 +69,18 @@ def budget_bars(parts: Sequence[Share], combined: float, ax: Axes, unit: str = "
     longest = max([abs(combined), *[abs(part.u) for part in order], 1e-300])
     for y, part in enumerate(order):
         ax.barh(y, abs(part.u), height=0.56, facecolor=WASH, edgecolor=INK, linewidth=0.6, zorder=2)
-        label(ax, abs(part.u) + 0.012 * longest, y, f"{abs(part.u):.3g}", va="center", color=INK)
+        label(ax, abs(part.u) + 0.012 * longest, y, short(abs(part.u)), va="center", color=INK)
     bottom = len(order) + 0.35
     ax.barh(bottom, abs(combined), height=0.56, facecolor=INK, edgecolor=INK, linewidth=0.6, zorder=2)
-    label(ax, abs(combined) + 0.012 * longest, bottom, f"{abs(combined):.3g}", va="center", color=INK)
+    label(ax, abs(combined) + 0.012 * longest, bottom, short(abs(combined)), va="center", color=INK)
     ax.axhline(len(order) - 0.35, color=FAINT, linewidth=HAIR_PT, zorder=0)
     ax.set_ylim(bottom + 0.55, -0.55)
     ax.set_yticks([*range(len(order)), bottom])
     names = [shortened(part.name, SMALL_PT, 46.0) for part in order]
     ax.set_yticklabels([*names, "combined"], parse_math=False)
     ax.tick_params(axis="y", length=0)
-    ax.set_xlim(0, 1.12 * longest)
+    ax.set_xlim(0, 1.16 * longest)
+    ax.xaxis.set_major_locator(MaxNLocator(6))
     return ax
 
 
@@ -173,6 +176,4 @@ def _lines(curves: Sequence[Curve], ax: Axes) -> None:
 
 
 def _percent(ax: Axes) -> None:
-    from matplotlib.ticker import FuncFormatter
-
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{100 * value:.3g} %"))

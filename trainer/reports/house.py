@@ -32,6 +32,7 @@ HAIR_PT, LINE_PT, BOLD_PT = 0.4, 0.9, 1.6
 
 _LOCK = threading.RLock()
 _SETTINGS = {
+    "text.hinting": "no_hinting",  # else a line set on a grid of pixels grows longer than in the PDF
     "font.family": [SANS],
     "font.size": BODY_PT,
     "axes.unicode_minus": True,

@@ -12,6 +12,7 @@ from typing import Any
 from trainer.instrument.refusal import Refusal
 from trainer.reports.readings import Readings
 from trainer.reports.wording import Setting, count, lengths, tenth_um
+from trainer.scoring.conformity import averaged
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 from trainer.scoring.reference import ReferenceUncertainty, bench_result
@@ -80,6 +81,9 @@ class Quote:
     method: str = METHOD
     um_per_tenth: float | None = None
     left_out: tuple[str, ...] = field(default=())
+    random_share: float | None = (
+        None  # of the spread's square: what averaging readings of one position lowers
+    )
 
     @property
     def team(self) -> bool:
@@ -120,6 +124,7 @@ class Quote:
             "between": self.between.to_dict(um) if self.between else None,
             "u_reading": self.u.to_dict(um),
             "u_reading_corrected": self.u_corrected.to_dict(um),
+            "random_share": self.random_share,
             "left_out": list(self.left_out),
             "notes": list(self.notes),
             "method": self.method,
@@ -192,6 +197,7 @@ def of_person(
         u_corrected=corrected,
         notes=tuple(said),
         um_per_tenth=tenth_um(score.instrument),
+        random_share=random_share(score),
     )
 
 
@@ -209,6 +215,29 @@ def _against(
         math.hypot(spread, spread / math.sqrt(score.used), shared),
         df=score.u_reading.corrected_df or df,
     )
+
+
+def random_share(score: PersonScore) -> float | None:
+    """Return the share of the squared spread that is chance, neither profile nor rounding."""
+    split = score.mean_square_split
+    if split.random is None or split.profile is None or split.rounding is None:
+        return None
+    whole = split.random + split.profile + split.rounding
+    return split.random / whole if whole > 0 else None
+
+
+def averaged_u(quote: Quote, readings: int, *, corrected: bool = False) -> float | None:
+    """Return the standard uncertainty, in tenths, of a mean of readings of one position by the same person.
+
+    Averaging lowers chance alone. Bias, the profile within the division, rounding (the same position is
+    rounded the same way) and, for a team, the spread between people stay. None where it cannot be had.
+    """
+    u = (quote.u_corrected if corrected else quote.u).tenths
+    spread = quote.spread.tenths
+    if u is None or spread is None:
+        return None
+    chance = spread * math.sqrt(quote.random_share or 0.0)
+    return averaged(chance, math.sqrt(max(u**2 - chance**2, 0.0)), readings)
 
 
 def _ends(part: Interval) -> tuple[float | None, float | None]:

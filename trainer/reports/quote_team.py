@@ -80,6 +80,7 @@ def of_team(
         method=TEAM_METHOD,
         um_per_tenth=tenth_um(scores[0].instrument),
         left_out=tuple(left_out),
+        random_share=_random_share(scores, within.value or 0.0, sd),
     )
 
 
@@ -101,6 +102,15 @@ def satterthwaite_df(used: Sequence[int], within: float, total: float) -> float:
     of_means = between + within**2 / usual
     rest = (1 - 1 / usual) * within**2
     return float(total**4 / (of_means**2 / (people - 1) + rest**2 / pooled))
+
+
+def _random_share(scores: Sequence[PersonScore], within: float, total: float) -> float | None:
+    """Return the share of the squared reproducibility that is chance within a person."""
+    shares = [quote.random_share(score) for score in scores]
+    known = [share for share in shares if share is not None]
+    if len(known) < len(shares) or total <= 0:
+        return None
+    return math.fsum(known) / len(known) * (within / total) ** 2
 
 
 def _df_with_bias(sd: float, df: float, bias: float, u_bias: float) -> float | None:

@@ -10,6 +10,7 @@ from trainer.reports.wording import (
     KIND_WORDS,
     NONE,
     STANDING,
+    aligned,
     count,
     direction,
     fixed,
@@ -71,7 +72,8 @@ def _bias(quote: Quote) -> str:
     name = "Bias" if not quote.team else "Mean bias"
     if value is None:
         return f"{name}: not known."
-    way = f", reading {direction(value)}" if value else ""
+    clear = bias.low is not None and bias.high is not None and not bias.low <= 0 <= bias.high
+    way = f", reading {direction(value)}" if clear else ""
     return f"{name} {fixed(value, sign=True)} {_noun(value)}{_span(bias)}{way}."
 
 
@@ -163,7 +165,7 @@ def as_text(quote: Quote, *, width: int = 100) -> str:
     import textwrap
 
     lines = [title(quote), "", *textwrap.wrap(paragraph(quote), width, break_long_words=False), ""]
-    lines += _aligned([HEADINGS, *rows(quote)])
+    lines += aligned([HEADINGS, *rows(quote)])
     noted = [*_noted(quote), STANDING]
     lines += [
         "",
@@ -177,17 +179,6 @@ def _noted(quote: Quote) -> list[str]:
     if quote.left_out:
         notes.append(f"Left out for want of readings: {', '.join(quote.left_out)}.")
     return notes
-
-
-def _aligned(table: Sequence[Sequence[str]]) -> list[str]:
-    widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
-    return [
-        "  ".join(
-            cell.ljust(width) if not column else cell.rjust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in table
-    ]
 
 
 def as_markdown(quote: Quote) -> str:

@@ -1,5 +1,6 @@
 """Numbers and findings as words, alike in every report: true minus signs, a dash for what cannot be had."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor, log10
 from typing import Literal
@@ -104,6 +105,28 @@ def two_figures(value: float | None) -> str:
     return fixed(round(value, places), max(places, 0))
 
 
+def to_match(value: float, u: float | None, figures: int = 2) -> str:
+    """Return a value with the decimals that its uncertainty has in that many significant figures.
+
+    >>> to_match(19.8742, 0.0016), to_match(838.4, 36.2), to_match(1.15, None)
+    ('19.8742', '838', '1.15')
+    """
+    if not u:
+        return f"{value:.10g}".replace("-", "−")
+    return fixed(value, max(figures - 1 - floor(log10(u)), 0))
+
+
+def short(value: float) -> str:
+    """Return a number with three significant figures, without an exponent where that stays readable.
+
+    >>> short(1.62e-05), short(0.709), short(31.66), short(1.2e-12)
+    ('0.0000162', '0.709', '31.7', '1.2e-12')
+    """
+    if value == 0 or not 1e-7 <= abs(value) < 1e7:
+        return f"{value:.3g}"
+    return fixed(value, max(2 - floor(log10(abs(value))), 0))
+
+
 def ends(interval: Interval | Spread, places: int = 2, *, sign: bool = False) -> str:
     """Return an interval's ends in words, or a dash."""
     if interval.low is None or interval.high is None:
@@ -145,3 +168,19 @@ def in_tenths(value: float, places: int = 2) -> str:
 def direction(bias_tenths: float) -> str:
     """Return which way a bias reads."""
     return "high" if bias_tenths > 0 else "low"
+
+
+def aligned(table: Sequence[Sequence[str]]) -> list[str]:
+    """Return rows as lines, the first column to the left and the others to the right.
+
+    >>> aligned([("a", "tenths"), ("bias", "+0.2")])
+    ['a     tenths', 'bias    +0.2']
+    """
+    widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
+    return [
+        "  ".join(
+            cell.rjust(width) if column else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in table
+    ]

@@ -1,5 +1,6 @@
 """Spreadsheets with real numbers: notes on columns, a sheet that explains them, a figure; no cell can run."""
 
+import contextlib
 import io
 import math
 import re
@@ -83,6 +84,16 @@ def workbook_bytes(
     book = Workbook(sheet, settings)
     book.worksheet_class = _exact_worksheet()
     book.set_properties({"title": title, "author": "Tenthwise", "created": prepared_at or UNDATED})
+    try:
+        _fill(book, tables, title, figure_png)
+    except BaseException:
+        _abandon(book)
+        raise
+    book.close()
+    return sheet.getvalue()
+
+
+def _fill(book: "Workbook", tables: Sequence[Table], title: str, figure_png: bytes | None) -> None:
     styles = _Styles(book)
     used: set[str] = set()
     for table in tables:
@@ -92,8 +103,17 @@ def workbook_bytes(
         drawn.hide_gridlines(2)
         drawn.insert_image("A1", "figure.png", {"image_data": io.BytesIO(figure_png), "description": title})
     _dictionary(book.add_worksheet(_sheet_name("columns", used)), tables, styles)
-    book.close()
-    return sheet.getvalue()
+
+
+def _abandon(book: "Workbook") -> None:
+    """Close and remove the library's own temporary files, which it keeps while rows go to disk."""
+    for sheet in book.worksheets():
+        if sheet.row_data_fh is not None:
+            sheet.row_data_fh.close()
+        if sheet.row_data_filename:
+            with contextlib.suppress(OSError):
+                Path(sheet.row_data_filename).unlink()
+    book.fileclosed = True
 
 
 def _exact_worksheet() -> type["Worksheet"]:
@@ -175,7 +195,8 @@ def _dictionary(sheet: "Worksheet", tables: Sequence[Table], styles: _Styles) ->
             row += 1
         for field in table.fields:
             for column, text in enumerate((table.name, field.name, field.unit, field.meaning)):
-                sheet.write_string(row, column, text, styles.wrapped)
+                if text:
+                    sheet.write_string(row, column, text, styles.wrapped)
             row += 1
     sheet.freeze_panes(1, 0)
 
