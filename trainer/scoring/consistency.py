@@ -7,9 +7,12 @@ pair test of Grubbs, whose distribution has no formula and whose table ends at 3
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 # Two smallest or two largest of p, 1 % and 5 %: ISO 5725-2:1994, Table 5 (after Grubbs and Beck 1972), from
 # memory; tests confirm each by simulation to its Monte Carlo error. A ratio BELOW the value is remarkable.
@@ -58,6 +61,12 @@ class Screening:
     def to_dict(self) -> dict[str, Any]:
         """Return the values by name, ready for JSON."""
         return asdict(self) | {"finding": self.finding}
+
+    def summary(self) -> "pd.DataFrame":
+        """Return the values as one row."""
+        import pandas as pd
+
+        return pd.DataFrame([self.to_dict()], dtype=object)
 
 
 def cochran_critical(people: int, readings: int, level: float = 0.05) -> float:

@@ -133,6 +133,13 @@ class DecisionRisks:
         both = {"false_accept": self.false_accept.to_dict(), "false_reject": self.false_reject.to_dict()}
         return {"outside": self.outside, **both}
 
+    def summary(self) -> "pd.DataFrame":
+        """Return one row a risk: value and interval."""
+        import pandas as pd
+
+        rows = {name: self.to_dict()[name] for name in ("false_accept", "false_reject")}
+        return pd.DataFrame.from_dict(rows, orient="index")
+
 
 def fit(
     offsets_tenths: npt.ArrayLike, said_beyond: npt.ArrayLike, width_guess: float | None = None

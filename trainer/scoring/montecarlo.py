@@ -78,6 +78,12 @@ class Agreement:
         """Return the values by name, ready for JSON."""
         return asdict(self)
 
+    def summary(self) -> "pd.DataFrame":
+        """Return the values as one row."""
+        import pandas as pd
+
+        return pd.DataFrame([asdict(self)], dtype=object)
+
 
 def numerical_tolerance(u: float, digits: int = 2) -> float:
     """Return half a unit of the last of the significant digits of u (JCGM 101, 7.9.2).

@@ -3,9 +3,13 @@
 import math
 import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MAD_TO_SD = 1.483  # as ISO 5725-5 rounds it
 A_LIMIT, A_FACTOR = 1.5, 1.134  # ISO 5725-5, 5.2
@@ -22,6 +26,16 @@ class Robust:
     mean: float
     sd: float
     rounds: int
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the values by name, ready for JSON."""
+        return asdict(self)
+
+    def summary(self) -> "pd.DataFrame":
+        """Return the values as one row."""
+        import pandas as pd
+
+        return pd.DataFrame([asdict(self)])
 
 
 def algorithm_a(values: Sequence[float], rounds: int = 1000) -> Robust:
