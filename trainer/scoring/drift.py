@@ -93,7 +93,8 @@ def serial_correlation(values: ArrayLike) -> float | None:
     >>> serial_correlation([1, 3, 2])
     -0.5
     """
-    away = np.asarray(values, float) - np.mean(values)
+    series: Floats = np.asarray(values, float)
+    away = series - series.mean()
     total = float(away @ away)
     return float(away[1:] @ away[:-1]) / total if total > 0 else None
 

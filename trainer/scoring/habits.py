@@ -23,6 +23,9 @@ PULLED_EXCESS = 0.8  # one reading pulled to 0/5/10 adds this to their count: th
 COARSE_VARIANCE = 25 / 12 - 1 / 12  # tenths squared: rounding to 5 tenths instead of to 1
 CLEAR_Z = 2.81  # of one digit among ten: two-sided 5 %, divided by ten (Bonferroni)
 CLIPPED_REFITS = 4  # steps of the refit for answers that cannot leave their pair of lines
+# Readings from which it is worth it: below, it takes a part of the habit for noise (power at n = 100 falls
+# from 84 to 75 %); above, size would grow to 9 % without it. Simulation, docs/methods/scoring.md.
+REFIT_FROM = 300
 
 Columns = dict[str, Floats]
 
@@ -86,20 +89,25 @@ def digit_columns(stack: Stack, clipped: Bools) -> Columns:
 
 
 def _against_smooth(stack: Stack, clipped: Bools, half_cell: Floats, answer: Floats) -> Columns:
-    """Return the columns that compare the answers with a smooth reader's, for both curves."""
+    """Return the columns that compare the answers with a smooth reader's, for both curves.
+
+    Single digits are compared with the curve that fits better, 0, 5 and 10 together with both.
+    """
     seen = ((answer == 0) | (answer == 5) | (answer == 10)) & stack.held
     observed = seen.sum(axis=1)
-    digits = _digit_counts(stack, answer, np.mod(answer, 1) == 0)
-    zs, excesses = [], []
+    fits = [smooth_reader(stack, kind, clipped, half_cell, answer) for kind in ("harmonics", "power")]
+    power_first = fits[1][1] <= fits[0][1]
     columns: Columns = {}
-    for kind in ("harmonics", "power"):
-        curve, sigma = smooth_reader(stack, kind, clipped, half_cell, answer)
+    zs, excesses = [], []
+    for first in (power_first, ~power_first):
+        curve = np.where(first[:, None], fits[1][0], fits[0][0])
+        sigma = np.where(first, fits[1][1], fits[0][1])
         cells = Cells(stack.inside + curve, sigma, half_cell, clipped)
         p = np.where(stack.held, cells.chance(0) + cells.chance(5) + cells.chance(10), 0.0)
         zs.append(_z(observed, p))
         excesses.append(observed - p.sum(axis=1))
-        if kind == "harmonics":
-            columns = _each_digit(stack, cells, digits)
+        if not columns:
+            columns = _each_digit(stack, cells, _digit_counts(stack, answer, np.mod(answer, 1) == 0))
     z = np.minimum(*zs)
     index = np.minimum(*excesses) / (PULLED_EXCESS * np.maximum(stack.n, 1))
     return columns | {
@@ -132,6 +140,10 @@ def _each_digit(stack: Stack, cells: "Cells", digits: NDArray[np.int64]) -> Colu
         p = cells.chance(digit)
         if digit == 0:
             p = p + cells.chance(10)
+        elif digit == 1:  # the last digit of what lies just beyond the upper line
+            p = p + np.where(cells.clipped, 0.0, 1 - cells.below(10, +1))
+        elif digit == 9:  # and of what lies just short of the lower one
+            p = p + np.where(cells.clipped, 0.0, cells.below(0, -1))
         p = np.where(stack.held, p, 0.0)
         expected[:, digit] = p.sum(axis=1)
         z[:, digit] = _z(digits[:, digit], p)
@@ -144,20 +156,21 @@ def smooth_reader(
     """Return the fitted curve (people, longest) and noise (people,) of a reader without habits.
 
     Noise is the residual variance less that of rounding (Sheppard; exact for continuous truths). For
-    answers kept within their pair of lines, the fit is repeated on the expected unrounded answers.
+    many answers kept within their pair of lines, the fit is repeated on the expected unrounded answers.
     """
     free = 5 if kind == "harmonics" else 2
     df = np.maximum(stack.n - free, 1)
     curve, rss = _fit(stack, kind, None)
     unclipped = curve
     sigma = np.sqrt(np.maximum(rss / df - ROUNDING_VARIANCE * (2 * half_cell) ** 2, SHARPEST_TENTHS**2))
-    if clipped.any():
+    refit = clipped & (stack.n >= REFIT_FROM)
+    if refit.any():
         for _ in range(CLIPPED_REFITS):
             target, left = _expected_unrounded(stack, curve, sigma, half_cell, answer)
             curve, rss = _fit(stack, kind, target)
             refined = np.sqrt(np.maximum((rss + left) / df, SHARPEST_TENTHS**2))
-            sigma = np.where(clipped, refined, sigma)
-        curve = np.where(clipped[:, None], curve, unclipped)
+            sigma = np.where(refit, refined, sigma)
+        curve = np.where(refit[:, None], curve, unclipped)
     return curve, sigma
 
 

@@ -152,7 +152,9 @@ def _factor_misfit(truth: Floats, answer: Floats) -> Floats:
     """Return the least distance to the truth after undoing a moved point or a mistaken unit."""
     best = np.full(truth.shape, np.inf)
     for factor in SLIP_FACTORS:
-        misfit = np.abs(answer / factor - truth)
+        # a shorter number has lost digits: half a tenth of it is worth more in the truth
+        lost = (0.5 / factor - 0.5) if 0.02 < factor < 1 else 0.0
+        misfit = np.maximum(np.abs(answer / factor - truth) - lost, 0.0)
         # below 100 tenths many small answers would fit by accident
         best = np.where((np.abs(truth) >= 100) & (misfit < best), misfit, best)
     return best

@@ -20,12 +20,13 @@ CALM = 0.4  # of the noise of an uneven reader, the part that is left at the gra
 class SimulatedReader:
     """A reader whose habits are known.
 
-    `bias_tenths`: constant error. `sigma_tenths`: noise before rounding. `exponent`, `cycles`: curve of
-    proportion judgement (1: none). `pull`: share of readings rounded to the nearest 0, 5 or 10 tenths
-    instead of to a tenth. `uneven`: noise largest in the middle of the division. `tails_df`: Student's t
-    noise scaled by `sigma_tenths` (None: normal). `misread_rates`: share of readings with each kind of
-    slip. `drift_tenths_per_100`: change of the bias within a session. `session_sd_tenths`: spread of the bias
-    from session to session. `step_tenths`: 1, or 0.5 for a reader who gives half tenths.
+    `bias_tenths`: constant error. `sigma_tenths`: standard deviation of the noise before rounding.
+    `exponent`, `cycles`: curve of proportion judgement (1: none). `pull`: share of readings rounded to the
+    nearest 0, 5 or 10 tenths instead of to a tenth. `uneven`: noise largest in the middle of the division.
+    `tails_df`: noise of Student's t with the same standard deviation (None: normal). `misread_rates`: share
+    of readings with each kind of slip. `drift_tenths_per_100`: change of the bias within a session.
+    `session_sd_tenths`: spread of the bias from session to session. `step_tenths`: 1, or 0.5 for a reader
+    who gives half tenths.
     """
 
     name: str
@@ -70,7 +71,10 @@ class SimulatedReader:
     def noise(self, inside: Floats, rng: np.random.Generator) -> Floats:
         """Return the noise of the judgement at positions within the division."""
         size = inside.shape
-        noise = rng.standard_normal(size) if self.tails_df is None else rng.standard_t(self.tails_df, size)
+        if self.tails_df is None:
+            noise = rng.standard_normal(size)
+        else:
+            noise = rng.standard_t(self.tails_df, size) * np.sqrt(1 - 2 / self.tails_df)
         scale = self.sigma_tenths * (CALM + (1 - CALM) * np.sin(np.pi * inside / 10) if self.uneven else 1.0)
         return np.asarray(noise * scale)
 

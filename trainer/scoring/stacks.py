@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from trainer.scoring.errors import Floats, tenth_of
 
 READINGS_PER_STACK = 250_000  # measured: larger stacks fall out of the cache and are slower
-LONGEST_OVER_SHORTEST = 1.25  # how unlike in length the rows of a stack may be; the rest of a row is padding
+WIDTHS = np.unique(np.ceil(8 * 1.25 ** np.arange(90)).astype(np.int64))  # row lengths; the rest is padding
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -70,36 +70,37 @@ class Stack:
         return sums[:-1].reshape(-1, 10).astype(float)
 
 
+def width(counts: Ints) -> Ints:
+    """Return the length of the padded row for each number of readings.
+
+    It depends on nothing but the person's own readings, and sums run over the padded row, so that a
+    person's score is the same to the last bit whoever else is in the file.
+    """
+    return WIDTHS[np.searchsorted(WIDTHS, counts)]
+
+
 def stacked(counts: Ints) -> Iterator[Ints]:
     """Yield the numbers of the people of each stack, shortest first; people without readings are in none."""
     by_length = np.argsort(counts, kind="stable")
     by_length = by_length[counts[by_length] > 0]
-    first = 0
-    while first < len(by_length):
-        last = _last_of_stack(counts, by_length, first)
-        yield by_length[first:last]
-        first = last
+    widths = width(counts[by_length])
+    for size in np.unique(widths):
+        alike = by_length[widths == size]
+        most = max(1, READINGS_PER_STACK // int(size))
+        for first in range(0, len(alike), most):
+            yield alike[first : first + most]
 
 
 def stack(people: Ints, error: Floats, inside: Floats, starts: Ints, counts: Ints) -> Stack:
     """Return the stack of some people, of whom person i has `counts[i]` readings from `starts[i]` on."""
     n = counts[people]
-    places = np.arange(int(n.max()))
+    places = np.arange(int(width(n).max()))
     held = places < n[:, None]
     rows = np.where(held, starts[people][:, None] + places, 0)
     return Stack(people, n, np.where(held, error[rows], 0.0), np.where(held, inside[rows], 0.0))
 
 
-def _last_of_stack(counts: Ints, by_length: Ints, first: int) -> int:
-    """Return where the stack that begins at `first` ends: alike in length, and not too large."""
-    shortest = int(counts[by_length[first]])
-    longest = max(int(shortest * LONGEST_OVER_SHORTEST), shortest + 4)
-    alike = int(np.searchsorted(counts[by_length], longest, side="right"))
-    most = max(1, READINGS_PER_STACK // longest)
-    return min(alike, first + most)
-
-
 def stack_of(error: Floats, inside: Floats) -> Stack:
-    """Return one person's readings as a stack of one."""
+    """Return one person's readings as a stack of one, without padding."""
     n = np.array([len(error)])
     return Stack(np.array([0]), n, np.asarray(error, float)[None, :], np.asarray(inside, float)[None, :])

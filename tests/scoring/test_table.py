@@ -1,0 +1,290 @@
+"""The table of a population against one-person computation with scipy and statsmodels, and the contract."""
+
+import dataclasses
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+from statsmodels.stats.proportion import proportion_confint
+
+from trainer.scoring.misreads import KINDS
+from trainer.scoring.simulated import SimulatedReader, stratified_positions
+from trainer.scoring.table import score_people, score_readings
+
+CONTRACT = {
+    # DESIGN 5, `score`
+    "misreads": {"total", "by_kind"},
+    "misread_rate": {"value", "low", "high"},
+    "bias_tenths": {"value", "low", "high"},
+    "spread_tenths": {"value", "low", "high", "df"},
+    "within_one_tenth": {"value", "low", "high"},
+    "digit_preference": {"statistic", "p_value", "counts"},
+    "drift": {"slope_tenths_per_100", "p_value"},
+    "u_reading": {"tenths", "df"},
+}
+
+
+def answers(chance, people, readings, reader=None, **columns):
+    """Return a table of invented answers; `readings` may differ from person to person."""
+    reader = reader or SimulatedReader("usual", 0.2, 0.6, misread_rates={"graduation": 0.02, "turn": 0.01})
+    counts = np.broadcast_to(readings, people)
+    parts = []
+    for person, n in enumerate(counts):
+        truth = stratified_positions(int(n), chance)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "person": f"reader {person}",
+                    "truth_tenths": truth,
+                    "answer_tenths": reader.answers(truth, chance),
+                }
+            )
+        )
+    return pd.concat(parts, ignore_index=True).assign(**columns)
+
+
+def good_errors(frame, person):
+    rows = frame[frame["person"] == person]
+    error = (rows["answer_tenths"] - rows["truth_tenths"]).to_numpy()
+    inside = np.mod(rows["truth_tenths"].to_numpy(), 10)
+    misread = (abs(error) > 5) | ((abs(error) > 3.5) & (abs(error - (10 - 2 * inside)) <= 2.5))
+    return error[~misread], inside[~misread], int(misread.sum())
+
+
+@pytest.fixture
+def frame(chance):
+    return answers(chance, 7, [20, 23, 50, 57, 130, 400, 401])
+
+
+def test_every_person_agrees_with_a_direct_computation(frame):
+    """Mean, standard deviation, kurtosis and rates by scipy and statsmodels, one person at a time."""
+    for score in score_people(frame).people:
+        error, _, misreads = good_errors(frame, score.person)
+        n = len(error)
+        assert (score.used, score.misreads.total, score.readings) == (n, misreads, n + misreads)
+        assert score.bias_tenths.value == pytest.approx(stats.tmean(error), rel=1e-13)
+        assert score.spread_tenths.value == pytest.approx(stats.tstd(error), rel=1e-12)
+        assert score.spread_tenths.df == n - 1
+        assert score.rms_tenths == pytest.approx(np.sqrt(np.mean(error**2)), rel=1e-12)
+        rate = proportion_confint(misreads, n + misreads, 0.05, "beta")
+        assert (score.misread_rate.low, score.misread_rate.high) == pytest.approx(rate, abs=1e-9)
+        close = int((abs(error) <= 1).sum())
+        assert score.within_one_tenth.value == close / n
+        near = proportion_confint(close, n, 0.05, "beta")
+        assert (score.within_one_tenth.low, score.within_one_tenth.high) == pytest.approx(near, abs=1e-9)
+        u = score.u_reading
+        assert u.tenths == pytest.approx(np.hypot(stats.tstd(error), stats.tmean(error)), rel=1e-12)
+        assert u.corrected_tenths == pytest.approx(stats.tstd(error) * (1 + 1 / n) ** 0.5, rel=1e-12)
+        line = stats.linregress(np.flatnonzero(used_mask(frame, score.person)), error)
+        assert score.drift.slope_tenths_per_100 == pytest.approx(100 * line.slope, rel=1e-9)
+        assert score.drift.p_value == pytest.approx(line.pvalue, rel=1e-8)
+
+
+def used_mask(frame, person):
+    rows = frame[frame["person"] == person]
+    error = (rows["answer_tenths"] - rows["truth_tenths"]).to_numpy()
+    inside = np.mod(rows["truth_tenths"].to_numpy(), 10)
+    return ~((abs(error) > 5) | ((abs(error) > 3.5) & (abs(error - (10 - 2 * inside)) <= 2.5)))
+
+
+def test_spread_interval_is_bonetts_with_a_mean_trimmed_by_scipy(frame):
+    for score in score_people(frame).people:
+        error, _, _ = good_errors(frame, score.person)
+        n = len(error)
+        if n < 20:
+            assert score.spread_tenths.low is None
+            continue
+        centre = stats.trim_mean(error, 1 / (2 * np.sqrt(n - 4)))
+        g4 = n * np.sum((error - centre) ** 4) / np.sum((error - error.mean()) ** 2) ** 2
+        z = stats.norm.ppf(0.975)
+        c = n / (n - z)
+        half = z * c * np.sqrt((g4 - (n - 3) / n) / (n - 1))
+        ends = np.sqrt(np.exp(np.log(c * error.var(ddof=1)) + np.array([-half, half])))
+        assert (score.spread_tenths.low, score.spread_tenths.high) == pytest.approx(tuple(ends), rel=1e-11)
+        nu = 2 * (n - 1) / (g4 - (n - 3) / n)
+        assert score.u_reading.corrected_df == pytest.approx(nu, rel=1e-11)
+
+
+def test_bias_interval_is_within_tenths_for_stratified_truths(chance):
+    frame = answers(chance, 1, 200, SimulatedReader("cyclic", 0.1, 0.3, exponent=0.6))
+    score = score_people(frame).people[0]
+    error, inside, _ = good_errors(frame, "reader 0")
+    group = pd.Series(error).groupby(inside.astype(int))
+    within = (group.var(ddof=1) * (group.count() - 1)).sum() / (len(error) - 10)
+    half = stats.t.ppf(0.975, len(error) - 10) * np.sqrt(within / len(error))
+    assert score.bias_tenths.high - score.bias_tenths.value == pytest.approx(half, rel=1e-10)
+
+
+def test_bias_interval_is_students_for_truths_that_chance_dealt(chance):
+    truth = 20_000 * chance.random(200)
+    answer = SimulatedReader("cyclic", 0.1, 0.3, exponent=0.6).answers(truth, chance)
+    score = score_readings(truth, answer)
+    error = answer - truth
+    low, high = stats.t.interval(0.95, 199, error.mean(), stats.sem(error))
+    assert (score.bias_tenths.low, score.bias_tenths.high) == pytest.approx((low, high), rel=1e-10)
+
+
+def test_profile_rows_are_students_intervals_of_each_tenth(frame):
+    score = score_people(frame).people[-1]
+    error, inside, _ = good_errors(frame, score.person)
+    for row in score.profile:
+        own = error[inside.astype(int) == row.tenth]
+        assert row.n == len(own)
+        assert row.bias_tenths == pytest.approx(own.mean(), rel=1e-10)
+        expected = stats.t.interval(0.95, len(own) - 1, own.mean(), stats.sem(own))
+        assert (row.low, row.high) == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_split_of_the_mean_square_adds_up(frame):
+    for score in score_people(frame).people[2:]:
+        parts = score.mean_square_split.to_dict()
+        assert sum(parts.values()) == pytest.approx(score.rms_tenths**2, rel=1e-14)
+        assert all(part >= 0 for part in parts.values())
+
+
+def test_the_split_finds_what_was_put_in(chance):
+    """Bias 0.3, curve of exponent 0.7, noise 0.4, rounding 1/12; 40,000 readings, tolerance 5 SE."""
+    reader = SimulatedReader("known", 0.3, 0.4, exponent=0.7)
+    truth = stratified_positions(40_000, chance)
+    split = score_readings(truth, reader.answers(truth, chance)).mean_square_split
+    by_tenth = np.array(reader.true_values().bias_by_tenth)
+    assert split.bias == pytest.approx(0.09, abs=0.02)
+    assert split.profile == pytest.approx(by_tenth.var(), abs=0.02)
+    assert split.rounding == pytest.approx(1 / 12)
+    # within a tenth the curve goes on a little; that belongs to random
+    assert split.random == pytest.approx(0.16, abs=0.02)
+
+
+def test_people_do_not_influence_each_other(frame):
+    together = {score.person: score.to_dict() for score in score_people(frame).people}
+    shuffled = frame.sample(frac=1, random_state=3).sort_values("person", kind="stable")
+    for person, rows in frame.groupby("person"):
+        alone = score_people(rows).people[0].to_dict()
+        assert json.dumps(alone) == json.dumps(together[person])
+    assert {s.person for s in score_people(shuffled).people} == set(together)
+
+
+def test_interleaved_people_score_as_sorted_ones(frame):
+    """Rows of all people mixed, each person's own order kept."""
+    place = frame.groupby("person").cumcount()
+    mixed = frame.iloc[np.lexsort((frame["person"], place))]
+    expected = {s.person: s for s in score_people(frame).people}
+    for score in score_people(mixed).people:
+        assert json.dumps(score.to_dict()) == json.dumps(expected[score.person].to_dict())
+
+
+def test_the_item_number_orders_a_session_whatever_the_order_of_rows(frame):
+    numbered = frame.assign(item=frame.groupby("person").cumcount() + 1)
+    shuffled = numbered.sample(frac=1, random_state=5)
+    expected = {s.person: s.drift for s in score_people(numbered).people}
+    for score in score_people(shuffled).people:
+        assert score.drift.slope_tenths_per_100 == pytest.approx(expected[score.person].slope_tenths_per_100)
+
+
+def test_time_orders_a_session_where_there_is_no_item_number(frame):
+    seconds = pd.to_timedelta(frame.groupby("person").cumcount(), unit="s")
+    at = (pd.Timestamp("2026-01-31T08:00:00Z") + seconds).map(lambda t: t.isoformat())
+    timed = frame.assign(at=at)
+    expected = {s.person: s.drift for s in score_people(timed).people}
+    for score in score_people(timed.sample(frac=1, random_state=5)).people:
+        assert score.drift.p_value == pytest.approx(expected[score.person].p_value)
+
+
+def test_to_dict_is_the_contract(frame):
+    written = score_people(frame).to_dict()
+    assert set(written) == {"people"}
+    for person in written["people"]:
+        assert {"person", "readings", "used", "rms_tenths", "profile"} <= set(person)
+        for key, fields in CONTRACT.items():
+            assert fields <= set(person[key])
+        assert [row["tenth"] for row in person["profile"]] == list(range(10))
+        assert all({"tenth", "n", "bias_tenths", "low", "high"} == set(row) for row in person["profile"])
+        assert sum(person["misreads"]["by_kind"].values()) == person["misreads"]["total"]
+        assert set(person["misreads"]["by_kind"]) <= set(KINDS)
+        assert len(person["digit_preference"]["counts"]) == 10
+    assert json.loads(json.dumps(written, allow_nan=False)) == written
+
+
+def test_summary_has_a_row_a_person_with_the_same_numbers(frame):
+    scores = score_people(frame)
+    table = scores.summary().set_index("person")
+    for score in scores.people:
+        row = table.loc[score.person]
+        assert row["bias_tenths"] == score.bias_tenths.value
+        assert row["u_reading_df"] == score.u_reading.df
+        assert row["used"] == score.used
+
+
+def test_values_are_frozen(frame):
+    score = score_people(frame).people[0]
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        score.used = 3
+
+
+def test_u_reading_is_in_micrometres_where_the_instrument_is_known(frame):
+    inch = score_people(frame.assign(instrument="inch")).people[0].u_reading
+    assert inch.um == pytest.approx(2.54 * inch.tenths)
+    assert score_people(frame).people[0].u_reading.um is None
+
+
+def test_sessions_give_the_long_run_bias(chance):
+    """Mean of session means with Student's interval over sessions, by scipy."""
+    frame = answers(chance, 1, 120, SimulatedReader("plain", 0.2, 0.6))
+    frame["session"] = np.repeat(["mon", "tue", "wed", "thu"], 30)
+    score = score_people(frame).people[0]
+    means = frame.assign(e=frame.answer_tenths - frame.truth_tenths).groupby("session")["e"].mean()
+    over = score.bias_over_sessions
+    assert over.sessions == 4
+    assert not score.one_session
+    expected = stats.t.interval(0.95, 3, means.mean(), stats.sem(means))
+    assert (over.mean.low, over.mean.high) == pytest.approx(expected, rel=1e-9)
+    assert over.between_sd_tenths == pytest.approx(means.std(), rel=1e-9)
+
+
+def test_drift_is_within_sessions_not_between_them(chance):
+    """A jump of the bias between sessions is no drift: slope from regression with a constant a session."""
+    import statsmodels.api as sm
+
+    frame = answers(chance, 1, 100, SimulatedReader("plain", 0.0, 0.5))
+    frame.loc[50:, "answer_tenths"] += 1
+    frame["session"] = np.repeat([1, 2], 50)
+    drift = score_people(frame).people[0].drift
+    place = np.tile(np.arange(50), 2)
+    design = np.column_stack([place, frame["session"] == 1, frame["session"] == 2]).astype(float)
+    fit = sm.OLS((frame.answer_tenths - frame.truth_tenths).to_numpy(), design).fit()
+    assert drift.slope_tenths_per_100 == pytest.approx(100 * fit.params[0], rel=1e-9)
+    assert drift.p_value == pytest.approx(fit.pvalues[0], rel=1e-9)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.integers(1, 90), min_size=1, max_size=12), st.integers(0, 2**31))
+def test_any_mix_of_lengths_scores_as_each_alone(lengths, seed):
+    frame = answers(np.random.default_rng(seed), len(lengths), lengths)
+    scores = score_people(frame).people
+    assert [score.readings for score in scores] == lengths
+    last = score_people(frame[frame["person"] == scores[-1].person]).people[0]
+    assert json.dumps(last.to_dict()) == json.dumps(scores[-1].to_dict())
+
+
+def test_long_sums_do_not_lose_digits():
+    """NIST NumAcc4 (certified mean 10000000.2, sd 0.1): at least 8 digits of the spread are right."""
+    from trainer.scoring.central import central
+    from trainer.scoring.stacks import stack_of
+
+    values = np.array([10000000.2, *[10000000.1, 10000000.3] * 500])
+    columns = central(stack_of(values, np.zeros(1001)))
+    assert columns["bias"][0] == pytest.approx(10000000.2, rel=1e-15)
+    assert columns["sd"][0] == pytest.approx(0.1, rel=2e-8)  # the data themselves are rounded to 1.9e-9
+
+
+def test_rounding_adds_a_twelfth_to_the_variance_at_any_sharpness(chance):
+    """Sheppard with continuous truths: total SD 0.293 for noise 0.05 (METHODS study 1.1), 0.153 in halves."""
+    truth = stratified_positions(20_000, chance)
+    for step, expected in ((1.0, 0.293), (0.5, 0.153)):
+        reader = SimulatedReader("sharp", sigma_tenths=0.05, step_tenths=step)
+        spread = score_readings(truth, reader.answers(truth, chance)).spread_tenths.value
+        assert spread == pytest.approx(expected, abs=0.006)
