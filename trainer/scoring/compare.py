@@ -118,7 +118,9 @@ def compare_people(answers: "pd.DataFrame", *, instrument: str | None = None) ->
     h, k, critical = _mandel(means, sds, used[shown], reasons)
     people = _people(scores, used, dict(zip(shown.tolist(), zip(h, k, strict=True), strict=True)), critical)
     screenings = _screen(means, sds, used[shown], reasons)
-    return Comparison(which, people, precision, screenings, critical, reasons, _notes(used, shown, critical))
+    return Comparison(
+        which, people, precision, screenings, critical, reasons, _notes(scores, shown, critical)
+    )
 
 
 def compare_pair(
@@ -285,9 +287,12 @@ def _finding(h: float | None, k: float | None, critical: dict[str, float | None]
     return "; ".join(words)
 
 
-def _notes(used: Any, shown: Any, critical: dict[str, float | None]) -> tuple[str, ...]:
+def _notes(scores: PeopleScores, shown: Any, critical: dict[str, float | None]) -> tuple[str, ...]:
     notes = []
+    used = scores.columns["used"].astype(np.int64)
     left_out = len(used) - len(shown)
+    if (scores.columns["sessions"][shown] < 2).any():
+        notes.append("some people have one session; shifts from day to day count as spread between people")
     if left_out:
         notes.append(f"{left_out} with fewer than 2 readings are not screened")
     if critical["k_5"] is not None:
