@@ -63,7 +63,7 @@ def new_figure(width_mm: float = 120.0, height_mm: float = 75.0) -> Figure:
 def new_axes(width_mm: float = 120.0, height_mm: float = 75.0) -> Axes:
     """Return axes alone on a new figure, with room for labels on the left and below."""
     figure = new_figure(width_mm, height_mm)
-    left, right, top, bottom = 14.0, 5.0, 7.0, 12.0
+    left, right, top, bottom = 18.0, 5.0, 7.0, 12.0
     return figure.add_axes(
         (
             left / width_mm,

@@ -49,8 +49,7 @@ def readings(answers: "pd.DataFrame", instrument: str | None = None) -> Readings
         skipped = int((~answered).sum())
         frame = frame[answered]
     frame = frame[frame["answer_tenths"].notna() & frame["truth_tenths"].notna()]
-    keys = [key for key in ("at", "session", "item") if key in frame]
-    frame = frame.sort_values(keys, kind="stable") if keys else frame
+    frame = _in_order(frame)
     truth = frame["truth_tenths"].to_numpy(float)
     error = error_tenths(frame["answer_tenths"].to_numpy(float), truth)
     inside = within_division(truth)
@@ -69,3 +68,12 @@ def readings(answers: "pd.DataFrame", instrument: str | None = None) -> Readings
         starts=tuple(first[name] for name in order),
         skipped=skipped,
     )
+
+
+def _in_order(frame: "pd.DataFrame") -> "pd.DataFrame":
+    """Return the rows session by session, the session that began first in front, each as it was read."""
+    if "session" in frame and "at" in frame:
+        began = frame.groupby("session")["at"].transform("min")
+        frame = frame.assign(began=began)
+    keys = [key for key in ("began", "session", "at", "item") if key in frame]
+    return frame.sort_values(keys, kind="stable") if keys else frame
