@@ -96,7 +96,14 @@ def _size(text: str) -> tuple[int, int]:
 def _write(out: Path, state: "State", seen: "Viewing", size_px: tuple[int, int]) -> None:
     """Write the picture in the format that the file's ending names."""
     if out.suffix.lower() == ".pdf":
-        raise Undrawable(f"--out {out}: PDF is not drawn yet; name a .png file")
+        from trainer.drawing import paper
+        from trainer.drawing.scene import scene
+        from trainer.drawing.viewing import EDGE_SHARE
+
+        width, height = (side / seen.px_per_mm for side in size_px)
+        shown = scene(state, seen, left_mm=width * EDGE_SHARE)
+        paper.write_pdf(out, [paper.single(shown, width, height, EDGE_SHARE)], state.micrometer.title)
+        return
     if out.suffix.lower() != ".png":
         raise Undrawable(f"--out {out} does not say what to write; end the name in .png or .pdf")
     from trainer.drawing import png

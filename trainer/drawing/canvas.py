@@ -18,16 +18,18 @@ class Canvas:
     height_px: int
     px_per_mm: float
     roll_rad: float
+    edge_share: float = EDGE_SHARE
+    drop_px: float = 0.0  # how far the instrument's axis lies below the middle of the picture
 
     @property
     def edge_px(self) -> int:
         """Return the first column of the thimble."""
-        return round(self.width_px * EDGE_SHARE)
+        return round(self.width_px * self.edge_share)
 
     @property
     def axis_px(self) -> float:
-        """Return the row of the instrument's axis, between the middle rows of the picture."""
-        return self.height_px / 2
+        """Return the row of the instrument's axis, in the middle of the picture as a rule."""
+        return self.height_px / 2 + self.drop_px
 
     @property
     def left_mm(self) -> float:

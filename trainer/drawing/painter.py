@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.drawing import ink, layout, metal
-from trainer.drawing.canvas import canvas, index_y_px
+from trainer.drawing.canvas import Canvas, canvas, index_y_px
 from trainer.drawing.coverage import united
 from trainer.drawing.geometry import Geometry, geometry
 from trainer.drawing.light import (
@@ -50,11 +50,15 @@ class Painter:
         faults: Faults | None = None,
         viewing: Viewing | None = None,
         size_px: tuple[int, int] | None = None,
+        *,
+        frame: Canvas | None = None,
     ) -> None:
         self.micrometer = micrometer
         self.faults = faults or Faults()
         self.viewing = viewing or Viewing(20.0)
-        self.frame = canvas(self.viewing, size_px or fitting_size(micrometer, self.viewing.px_per_mm))
+        self.frame = frame or canvas(
+            self.viewing, size_px or fitting_size(micrometer, self.viewing.px_per_mm)
+        )
         self.changed: tuple[Rect, ...] = ()
         self._shown: float | None = None
         self._before: list[tuple[slice, slice]] = []
