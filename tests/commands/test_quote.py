@@ -72,7 +72,7 @@ def test_a_quote_says_what_the_answers_say(capsys, place, frame):
     assert quote["bias"]["tenths"] == pytest.approx(bias, abs=1e-9)
     assert quote["spread"]["tenths"] == pytest.approx(spread, abs=1e-9)
     # JCGM 100:2008, F.2.4.5 (bias left in, as a root sum of squares) and 4.2.3 (mean of n known to s/sqrt n)
-    assert quote["u_reading"]["tenths"] == pytest.approx(math.hypot(spread, bias), rel=0.01)
+    assert quote["u_reading"]["tenths"] == pytest.approx(math.hypot(spread, bias), rel=1e-9)
     corrected = spread * math.sqrt(1 + 1 / len(kept))
     assert quote["u_reading_corrected"]["tenths"] == pytest.approx(corrected, rel=1e-9)
     assert quote["u_reading"]["um"] == quote["u_reading"]["tenths"]  # a tenth of 0.01 mm is 1 um

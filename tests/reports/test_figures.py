@@ -1,5 +1,6 @@
 """Figures show the values they are given, and keep within their axes; read back from the artists."""
 
+import math
 from itertools import pairwise
 
 import numpy as np
@@ -7,8 +8,9 @@ import pytest
 from matplotlib.figure import Figure
 
 from tests.reports.simulated import answers
-from trainer.reports import figures, figures_risk, figures_team, house
+from trainer.reports import figures, figures_judgement, figures_risk, figures_team, house
 from trainer.reports.readings import readings
+from trainer.scoring import judgement
 from trainer.scoring.intervals import Interval
 from trainer.scoring.table import score_people
 
@@ -121,14 +123,31 @@ def test_curves_differ_in_dash_and_not_only_in_colour(ax):
     assert texts == {"± 0.5 um", "2 %"}
 
 
-def test_judgements_show_their_threshold(ax):
-    offsets = np.array([-1.0, 0.0, 1.0])
-    curve = figures_risk.Curve("fit", offsets, np.array([0.05, 0.5, 0.95]))
-    made = figures_risk.Judgements(
-        offsets, np.array([0.1, 0.4, 0.9]), np.array([10.0, 20.0, 10.0]), curve, Interval(0.1, -0.2, 0.4)
-    )
-    figures_risk.psychometric(made, ax)
-    assert ax.collections[0].get_offsets().data.tolist() == [[-1, 0.1], [0, 0.4], [1, 0.9]]
+def test_judgements_show_shares_curve_and_threshold(chance, ax):
+    offsets = np.repeat([-2.0, -1.0, 0.0, 1.0, 2.0], 40)
+    said = chance.random(200) < 0.5 * (1 + np.vectorize(math.erf)((offsets - 0.3) / 0.8 / math.sqrt(2)))
+    curve = judgement.fit(offsets, said)
+    made = figures_judgement.judged(offsets, said, curve)
+    assert made.trials.tolist() == [40] * 5
+    assert made.share == pytest.approx([said[offsets == x].mean() for x in np.unique(offsets)])
+    figures_judgement.psychometric(made, ax)
+    dots = next(c for c in ax.collections if len(c.get_offsets()) == 5)
+    assert dots.get_offsets()[:, 0].tolist() == np.unique(offsets).tolist()
+    verticals = [line.get_xdata()[0] for line in ax.lines if len(set(line.get_xdata())) == 1]
+    assert curve.threshold_tenths.value in verticals
+    assert (made.low <= made.chance).all()
+    assert (made.chance <= made.high).all()
+
+
+def test_scattered_offsets_are_gathered_and_few_have_no_curve(chance, ax):
+    offsets = chance.normal(0, 1, 90)
+    made = figures_judgement.judged(offsets, offsets > 0, judgement.fit(offsets, offsets > 0))
+    assert made.trials.tolist() == [10] * 9
+    assert made.offset == pytest.approx(np.sort(offsets).reshape(9, 10).mean(axis=1))
+    few = figures_judgement.judged(offsets[:5], offsets[:5] > 0, judgement.fit(offsets[:5], offsets[:5] > 0))
+    assert few.at.size == 0
+    figures_judgement.psychometric(few, ax)
+    assert ax.lines[0].get_xdata().size == 0
 
 
 def test_inks_can_be_told_apart_in_grey():

@@ -1,4 +1,4 @@
-"""Figures of uncertainty and risk: budgets, power of a test, risk against tolerance, overlap judgements."""
+"""Figures of uncertainty and risk: budgets, power of a test, risk against tolerance."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,7 +23,6 @@ from trainer.reports.house import (
 from trainer.reports.lettering import shortened
 from trainer.reports.wording import short
 from trainer.scoring.errors import Floats
-from trainer.scoring.intervals import Interval
 
 STYLES: tuple[tuple[str, str | tuple[int, tuple[float, ...]]], ...] = (
     (INK, "solid"),
@@ -48,18 +47,6 @@ class Share:
 
     name: str
     u: float
-
-
-@dataclass(frozen=True, eq=False)
-class Judgements:
-    """Overlap judgements: offsets shown, share judged "above", trials at each, and the fitted curve."""
-
-    offset: Floats
-    share: Floats
-    trials: Floats
-    curve: Curve
-    threshold: Interval
-    unit: str = "um"
 
 
 def budget_bars(parts: Sequence[Share], combined: float, ax: Axes, unit: str = "um") -> Axes:
@@ -126,33 +113,6 @@ def risk_against_tolerance(
         ax.axvline(tolerance, color=SOFT, linewidth=0.7, dashes=(5, 2.5), zorder=1)
         text = f"± {tolerance:.4g} {unit}"
         label(ax, tolerance, 1.03, text, transform=ax.get_xaxis_transform(), ha="center", va="bottom")
-    return ax
-
-
-def psychometric(judgements: Judgements, ax: Axes) -> Axes:
-    """Draw shares of judgements against the offset, dots sized by trials, with curve and threshold."""
-    dress(ax, f"offset, {judgements.unit}", "judged above")
-    curve = judgements.curve
-    ax.plot(curve.x, curve.y, color=ACCENT, linewidth=1.2, zorder=2)
-    largest = max(float(np.max(judgements.trials)), 1.0) if judgements.trials.size else 1.0
-    sizes = 8 + 40 * judgements.trials / largest
-    ax.scatter(
-        judgements.offset,
-        judgements.share,
-        s=sizes,
-        facecolor="white",
-        edgecolor=INK,
-        linewidth=0.7,
-        zorder=3,
-    )
-    ax.axhline(0.5, color=FAINT, linewidth=0.6, zorder=0)
-    at = judgements.threshold
-    if at.low is not None and at.high is not None:
-        ax.axvspan(at.low, at.high, facecolor=WASH, edgecolor="none", zorder=-1)
-    if at.value is not None:
-        ax.axvline(at.value, color=SOFT, linewidth=0.8, dashes=(5, 2.5), zorder=1)
-    ax.set_ylim(-0.03, 1.03)
-    _percent(ax)
     return ax
 
 
