@@ -6,7 +6,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from trainer.commands.score_text import CAUTION, NONE, number, with_ends
+from trainer.commands.score_numbers import NONE, number, with_ends
+from trainer.commands.score_text import CAUTION
 from trainer.scoring.compare import Comparison
 from trainer.scoring.consistency import Screening
 from trainer.scoring.intervals import Interval

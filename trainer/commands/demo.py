@@ -94,7 +94,7 @@ def demo(
         return
     from trainer.commands import score_text
 
-    score_text.show(scores, detail=False)
+    score_text.show(scores)
     print(f"\n{REMARK}")
     print(
         f"Written to {out}: report.pdf, report.png, one of each person, pictures/, people.csv, archive.sqlite"

@@ -1,5 +1,6 @@
 """`tenthwise score`: a file of answers in, everybody's figures out."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -8,6 +9,7 @@ import typer
 from trainer.commands.options import JsonOption
 
 if TYPE_CHECKING:
+    from trainer.scoring.detail import PersonDetail
     from trainer.scoring.table import PeopleScores
 
 
@@ -32,22 +34,31 @@ def score(
 
     Example: tenthwise score answers.csv --json
     """
-    scores = _scores(answers, person, instrument, by_instrument=by_instrument)
+    scores, details = _scores(answers, person, instrument, by_instrument=by_instrument)
     if as_json:
         from trainer.commands.output import print_json
 
-        print_json(scores.to_dict())
+        written = scores.to_dict()
+        for entry, detail in zip(written["people"], details, strict=False):
+            entry["detail"] = detail.to_dict()
+        print_json(written)
         return
+    print_scores(scores, details)
+
+
+def print_scores(scores: "PeopleScores", details: "Sequence[PersonDetail]" = ()) -> None:
+    """Print scores as text, as every command does that ends with a result."""
     from trainer.commands import score_text
 
-    score_text.show(scores, detail=person is not None or len(scores.names) == 1)
+    score_text.show(scores, details)
 
 
 def _scores(
     answers: Path, person: str | None, instrument: str | None, *, by_instrument: bool
-) -> "PeopleScores":
-    """Return the scores asked for; what is refused names the file."""
+) -> "tuple[PeopleScores, list[PersonDetail]]":
+    """Return the scores asked for, and details if one person is; what is refused names the file."""
     from trainer.records import answers_csv
+    from trainer.scoring.detail import person_detail
     from trainer.scoring.errors import UnscorableAnswers
     from trainer.scoring.table import score_people
 
@@ -60,6 +71,11 @@ def _scores(
                 more = ", …" if frame["person"].nunique() > len(names) else ""
                 raise UnscorableAnswers(f"there is no person {person!r}; there are {', '.join(names)}{more}")
             frame = rows
-        return score_people(frame, instrument=instrument, by_instrument=by_instrument)
+        scores = score_people(frame, instrument=instrument, by_instrument=by_instrument)
+        if person is None:
+            return scores, []
+        return scores, [
+            person_detail(frame, instrument=score.instrument or instrument) for score in scores.people
+        ]
     except UnscorableAnswers as refusal:
         raise UnscorableAnswers(f"{answers.name}: {refusal}") from None

@@ -1,16 +1,18 @@
 """Scores as text on the terminal: a line a person, what was set apart, and why a value is missing."""
 
 from collections import Counter
+from collections.abc import Sequence
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from trainer.scoring.intervals import Interval
-from trainer.scoring.person import PersonScore, Spread
+from trainer.commands.score_detail import detail_lines
+from trainer.commands.score_numbers import NONE, number, with_ends
+from trainer.scoring.detail import PersonDetail
+from trainer.scoring.person import PersonScore
 from trainer.scoring.table import PeopleScores
 
-NONE = "–"
 NARROWEST = 132  # characters; narrower, the table would break every interval over lines
 MOST_NOTES = 12  # notes printed before the rest are only counted
 CAUTION = (
@@ -34,8 +36,10 @@ FIELD_WORDS = {
 }
 
 
-def show(scores: PeopleScores, *, detail: bool, console: Console | None = None) -> None:
-    """Print the scores; with `detail`, each person's profile, digits and sessions too."""
+def show(
+    scores: PeopleScores, details: Sequence[PersonDetail] = (), *, console: Console | None = None
+) -> None:
+    """Print the scores; with `details`, each person's curve, profile, digits and sessions too."""
     out = console or Console(markup=False, highlight=False, emoji=False)
     if out.width < NARROWEST:
         out.width = NARROWEST
@@ -50,32 +54,14 @@ def show(scores: PeopleScores, *, detail: bool, console: Console | None = None) 
     out.print(_table(people), crop=False)
     for line in (*_set_apart(people), *_missing(people)):
         out.print(line, soft_wrap=True)
-    if detail:
-        for score in people:
-            for line in _detail(score):
-                out.print(line, soft_wrap=True)
+    for score, detail in zip(people, details, strict=False):
+        for line in detail_lines(score, detail):
+            out.print(line, soft_wrap=True)
     out.print(CAUTION, soft_wrap=True)
 
 
 def _many(count: int, one: str, several: str | None = None) -> str:
     return f"{count} {one if count == 1 else several or one + 's'}"
-
-
-def number(value: float | None, decimals: int = 2, *, signed: bool = False) -> str:
-    """Return a number as text, or a dash for one that cannot be had."""
-    if value is None:
-        return NONE
-    text = f"{value:+.{decimals}f}" if signed else f"{value:.{decimals}f}"
-    return text.replace("-", "−")
-
-
-def with_ends(value: Interval | Spread, decimals: int = 2, *, signed: bool = False) -> str:
-    """Return a value with its interval, `0.20 [0.11, 0.29]`, without one where there is none."""
-    text = number(value.value, decimals, signed=signed)
-    if value.low is None or value.high is None:
-        return text
-    ends = f"{number(value.low, decimals, signed=signed)}, {number(value.high, decimals, signed=signed)}"
-    return f"{text} [{ends}]"
 
 
 def _percent(share: float | None) -> str:
@@ -135,7 +121,8 @@ def _set_apart(people: tuple[PersonScore, ...]) -> list[str]:
     repeated = sum(score.repeated for score in people)
     if repeated:
         lines.append(
-            f"{_many(repeated, 'row')} repeat an earlier row exactly; they are scored as they stand."
+            f"{_many(repeated, 'row')} {'repeats' if repeated == 1 else 'repeat'} an earlier row exactly; "
+            "scored as it stands."
         )
     if any(score.provisional and score.spread_tenths.value is not None for score in people):
         lines.append("* provisional: fewer than 50 readings.")
@@ -162,50 +149,4 @@ def _missing(people: tuple[PersonScore, ...]) -> list[str]:
         lines.append(f"{NONE} {who}: {fields}: {reason}.")
     if len(lines) > MOST_NOTES:
         lines[MOST_NOTES:] = [f"… and {len(lines) - MOST_NOTES} more reasons; --json gives them all."]
-    return lines
-
-
-def _detail(score: PersonScore) -> list[str]:
-    """Return what one line cannot hold of a person."""
-    lines = ["", score.person]
-    if score.bias_over_sessions.sessions > 1:
-        over = with_ends(score.bias_over_sessions.mean, signed=True)
-        lines.append(
-            f"  bias over {score.bias_over_sessions.sessions} sessions {over} (mean of session means)"
-        )
-    lines.append(f"  rms {with_ends(score.rms_interval)}")
-    limits = score.tolerance_limits
-    if limits.low is not None:
-        ends = f"{number(limits.low, signed=True)} to {number(limits.high, signed=True)}"
-        lines.append(f"  95/95 tolerance limits {ends} (Howe, for normal errors)")
-    u = score.u_reading
-    if u.tenths is not None:
-        length = "" if u.um is None else f" = {u.um:.2f} µm"
-        lines.append(
-            f"  u_reading {number(u.tenths)} tenths{length} with the bias left in, "
-            f"{number(u.corrected_tenths)} with it corrected; rounding is inside, add no resolution"
-        )
-    slope = number(score.drift.slope_tenths_per_100, 3, signed=True)
-    lines.append(f"  drift {slope} tenths per 100 readings")
-    lines += _split_and_digits(score)
-    lines.append("  where the truth lies: mean error in each tenth")
-    for row in score.profile:
-        mean = with_ends(Interval(row.bias_tenths, row.low, row.high), signed=True)
-        lines.append(f"    {row.tenth}–{row.tenth + 1}  n {row.n:4d}  {mean}")
-    return lines
-
-
-def _split_and_digits(score: PersonScore) -> list[str]:
-    lines = []
-    split = score.mean_square_split
-    if split.bias is not None:
-        parts = ", ".join(f"{name} {number(value, 3)}" for name, value in split.to_dict().items())
-        lines.append(f"  mean square error, tenths²: {parts}")
-    digits = score.digit_preference
-    lines.append("  digits 0–9 answered: " + " ".join(str(count) for count in digits.counts))
-    if digits.expected and digits.expected[0] is not None:
-        lines.append("  expected without habit: " + " ".join(number(x, 0) for x in digits.expected))
-    if digits.favoured or digits.shunned:
-        favoured = " ".join(map(str, digits.favoured)) or "none"
-        lines.append(f"  favoured {favoured}; shunned {' '.join(map(str, digits.shunned)) or 'none'}")
     return lines

@@ -77,9 +77,9 @@ def _sheet(path: Path) -> _Sheet:
     begin, line = 0, 1
     while text.startswith("#", begin) or text[begin : begin + 1] in ("\n", "\r"):
         end = text.find("\n", begin)
-        if end < 0:
-            raise UnreadableAnswers(f"{path.name} has only comments; it needs a header line {HEADER}")
-        begin, line = end + 1, line + 1
+        begin, line = end + 1 if end >= 0 else len(text), line + 1
+    if not text[begin:].strip():
+        raise UnreadableAnswers(f"{path.name} has only comments; it needs a header line {HEADER}")
     head_end = text.find("\n", begin)
     head = text[begin : head_end if head_end >= 0 else len(text)].rstrip("\r")
     separator = max(",;\t", key=head.count)
@@ -167,12 +167,15 @@ def _is_text(column: pd.Series) -> bool:
 
 def _regular(sheet: _Sheet) -> bool:
     """Return whether every line has as many fields as the header, told by counting separators."""
-    text = sheet.text
-    if '"' in text or len(set(sheet.header)) != len(sheet.header):
+    if '"' in sheet.text or len(set(sheet.header)) != len(sheet.header):
         return False
-    lines = text.count("\n") + (not text.endswith("\n"))
-    blank = text.startswith("\n") or "\n\n" in text or "\n\r\n" in text
-    return not blank and text.count(sheet.separator) == lines * (len(sheet.header) - 1)
+    data = np.frombuffer(sheet.text.encode(), np.uint8)
+    ends = np.flatnonzero(data == ord("\n"))
+    if not sheet.text.endswith("\n"):
+        ends = np.append(ends, len(data))
+    separators = np.flatnonzero(data == ord(sheet.separator))
+    each = np.diff(np.searchsorted(separators, ends), prepend=0)
+    return bool((each == len(sheet.header) - 1).all())
 
 
 def _sound(frame: pd.DataFrame) -> bool:

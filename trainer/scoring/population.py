@@ -25,6 +25,7 @@ class Population:
     order: Ints
     truth: Floats
     answer: Floats
+    seconds: Floats | None
     tenths_drill: Bools | None  # whether answers could not leave their pair of lines; None where not recorded
     skipped: Ints
     timed_out: Ints
@@ -62,6 +63,7 @@ def population(answers: pd.DataFrame, instrument: str | None, *, by_instrument: 
 
     whole = keep.all()
     drill = _clipped_rows(answers)
+    seconds = _numbers(answers, "seconds") if "seconds" in answers.columns else None
     return Population(
         names=names,
         instruments=instruments,
@@ -70,6 +72,9 @@ def population(answers: pd.DataFrame, instrument: str | None, *, by_instrument: 
         order=place if whole else place[keep],
         truth=np.asarray(pick(truth), float),
         answer=np.asarray(pick(answer), float),
+        seconds=np.asarray(pick(_numbers(answers, "seconds")), float)
+        if "seconds" in answers.columns
+        else None,
         tenths_drill=None if drill is None else np.asarray(pick(drill), bool),
         skipped=count(skipped),
         timed_out=count(timed_out),

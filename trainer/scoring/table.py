@@ -42,7 +42,7 @@ class PeopleScores:
         """Return the first score under that name, or None."""
         return next((score for score in self.people if score.person == name), None)
 
-    def to_dict(self) -> dict[str, object]:
+    def to_dict(self) -> dict[str, list[dict[str, object]]]:
         """Return the `score --json` contract: {"people": [...]}, None for what cannot be had."""
         return {"people": [score.to_dict() for score in self.people]}
 
