@@ -352,3 +352,81 @@ def test_views_hold_plain_values_and_none():
     assert list(table.index) == ["a", "b"]
     assert table.loc["a", "df"] is None
     assert result.to_dict()["lines"][0]["contribution"] == pytest.approx(0.3)
+
+
+def one_sentence(refusal):
+    assert str(refusal)
+    assert "\n" not in str(refusal)
+
+
+# --- Anything at all -----------------------------------------------------------------------------------
+
+SCALAR = st.one_of(
+    st.none(), st.booleans(), st.integers(-(10**30), 10**30), st.floats(), st.text(max_size=8),
+    st.sampled_from(["a", "b", "a * b", "exp(a)", "a / b", "normal", "t", "arcsine", "rectangular"]),
+)  # fmt: skip
+FIELDS = st.dictionaries(
+    st.sampled_from(["value", "u", "df", "distribution", "half_width", "expanded", "k", "top_ratio", "zz"]),
+    SCALAR,
+    max_size=5,
+)
+ANYTHING = st.fixed_dictionaries(
+    {"model": st.one_of(SCALAR, st.just("a * b"), st.just("log(a) / b"))},
+    optional={
+        "inputs": st.one_of(
+            SCALAR, st.dictionaries(st.sampled_from(["a", "b", "c"]), st.one_of(SCALAR, FIELDS))
+        ),
+        "terms": st.one_of(SCALAR, st.dictionaries(st.sampled_from(["b", "c", "d"]), SCALAR)),
+        "probability": SCALAR,
+        "correlations": st.one_of(
+            SCALAR,
+            st.lists(
+                st.one_of(
+                    SCALAR, st.fixed_dictionaries({"between": st.lists(SCALAR, max_size=3), "r": SCALAR})
+                ),
+                max_size=3,
+            ),
+        ),
+    },
+)
+
+
+@given(ANYTHING)
+@settings(max_examples=60, deadline=None)
+def test_whatever_is_read_is_a_budget_or_one_sentence(data):
+    try:
+        result = propagation.evaluate(budget.from_dict(data))
+    except Refusal as refusal:
+        one_sentence(refusal)
+        return
+    numbers = [result.estimate, result.u, result.k, result.expanded]
+    assert all(math.isfinite(n) for n in numbers)
+
+
+SOUND = st.fixed_dictionaries(
+    {"value": st.floats(-1e300, 1e300)},
+    optional={"u": st.floats(0, 1e300), "df": st.floats(1e-3, 1e6)},
+)
+
+
+@given(
+    st.sampled_from(["a * b", "a / b", "exp(a) + b", "a ** b", "sqrt(a) - b", "a - a + b * 0"]), SOUND, SOUND
+)
+@settings(max_examples=60, deadline=None)
+def test_enormous_numbers_are_handled_or_refused_never_shown_wrong(model, a, b):
+    try:
+        result = propagation.evaluate(budget.from_dict({"model": model, "inputs": {"a": a, "b": b}}))
+    except Refusal as refusal:
+        one_sentence(refusal)
+        return
+    for number in (result.estimate, result.u, result.expanded, *(row.contribution for row in result.lines)):
+        assert math.isfinite(number)
+    assert result.u_second is None or math.isfinite(result.u_second)
+
+
+def test_tiny_uncertainties_do_not_vanish():
+    # 1e-200 squared is 0 in a double
+    made = budget.from_dict({"model": "a + b", "inputs": {n: {"value": 1.0, "u": 3e-200} for n in "ab"}})
+    result = propagation.evaluate(made)
+    assert result.u == pytest.approx(3e-200 * math.sqrt(2))
+    assert [row.share for row in result.lines] == pytest.approx([0.5, 0.5])

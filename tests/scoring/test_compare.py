@@ -6,8 +6,11 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy import stats
 
+from trainer.instrument.refusal import Refusal
 from trainer.scoring import compare, pairs
 from trainer.scoring.errors import UnscorableAnswers
 from trainer.scoring.table import score_people
@@ -249,3 +252,25 @@ def test_a_whole_population_is_compared_at_once(chance):
     assert found.precision.between_sd.low < expected < found.precision.between_sd.high
     pair = next(s for s in found.screenings if s.name == "Grubbs, two lowest")
     assert pair.finding == "not known"
+
+
+def one_sentence(refusal):
+    assert str(refusal)
+    assert "\n" not in str(refusal)
+
+
+ODD = st.one_of(
+    st.floats(),
+    st.sampled_from([0.0, 1e9, -1e9, 1e300, math.inf, math.nan, 7384.0, 7384.4]),
+)
+
+
+@given(st.lists(st.tuples(st.sampled_from("ABC"), ODD, ODD), min_size=1, max_size=40))
+@settings(max_examples=60, deadline=None)
+def test_whatever_the_answers_the_result_is_finite_or_one_sentence(rows):
+    frame = pd.DataFrame(rows, columns=["person", "truth_tenths", "answer_tenths"])
+    for attempt in (lambda: compare.compare_people(frame), lambda: compare.compare_pair(frame, "A", "B")):
+        try:
+            json.dumps(attempt().to_dict(), allow_nan=False)
+        except Refusal as refusal:
+            one_sentence(refusal)

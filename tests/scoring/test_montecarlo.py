@@ -160,3 +160,17 @@ def test_views_are_json_without_nan(chance):
     assert json.loads(text)["trials"] == run.trials
     assert "bins" not in run.summary().columns
     assert json.dumps(montecarlo.compare(propagation.evaluate(made), run).to_dict(), allow_nan=False)
+
+
+@pytest.mark.parametrize("u", [1e200, 1e-200])
+def test_numbers_no_double_can_square_are_refused(u, chance):
+    made = budget.from_dict({"model": "x", "inputs": {"x": {"value": 0.0, "u": u}}})
+    with pytest.raises(montecarlo.UnusableMonteCarlo, match="choose another unit"):
+        montecarlo.run(made, chance)
+
+
+def test_an_extreme_probability_does_not_take_all_memory(chance):
+    made = budget.from_dict(SUM | {"probability": 0.99999999})
+    run = montecarlo.run(made, chance, digits=1, most_trials=50_000)
+    assert run.trials <= 50_000
+    assert not run.settled

@@ -114,16 +114,14 @@ def run(
     when correlated inputs are not normal or the model has no value somewhere.
     """
     draw = _drawer(budget)
-    block = max(10_000, math.ceil(100 / (1 - budget.probability)))
+    block = min(max(10_000, math.ceil(100 / (1 - budget.probability))), most_trials // 2)
     values: list[Floats] = []
     figures: list[Floats] = []
     stable_to, settled = None, False
     while len(values) < 2 or (not settled and (len(values) + 1) * block <= most_trials):
         drawn = _model(budget, draw(block, rng), block)
         values.append(drawn)
-        figures.append(
-            np.array([drawn.mean(), drawn.std(ddof=1), *_symmetric(np.sort(drawn), budget.probability)])
-        )
+        figures.append(_figures(drawn, budget.probability))
         if len(values) > 1:
             stable_to, settled = _stands_still(figures, values, digits, share)
     return _result(budget, np.sort(np.concatenate(values)), digits, stable_to, settled)
@@ -203,6 +201,17 @@ def _model(budget: Budget, drawn: Mapping[str, Floats], count: int) -> Floats:
             "division by zero, say); narrow the inputs or change the formula"
         )
     return values
+
+
+def _figures(drawn: Floats, probability: float) -> Floats:
+    """Return what must stand still: mean, standard deviation and both ends of a block."""
+    with np.errstate(all="ignore"):
+        figures = np.array([drawn.mean(), drawn.std(ddof=1), *_symmetric(np.sort(drawn), probability)])
+    # a square that would be over or under the range of doubles gives no standard deviation to trust
+    tiny = figures[1] == 0 and drawn.min() < drawn.max()
+    if tiny or not np.isfinite(figures).all():
+        raise UnusableMonteCarlo("the values are too large or too small to compute with; choose another unit")
+    return figures
 
 
 def _symmetric(ordered: Floats, probability: float) -> tuple[float, float]:

@@ -96,12 +96,13 @@ def evaluate(budget: Budget, *, second_order: bool = False) -> BudgetResult:
     """
     with np.errstate(all="ignore"):  # what is not finite is refused below, in a sentence
         estimate, slopes, pairs = _derivatives(budget)
-    u = np.array([c.u for c in budget.inputs])
-    signed = slopes * u
-    variance = float(signed @ budget.correlation @ signed)
-    first = math.sqrt(max(variance, 0.0))
-    reasons: dict[str, str] = {}
-    terms, u_second = _second(budget, slopes, pairs, u, first, reasons)
+        u = np.array([c.u for c in budget.inputs])
+        signed = slopes * u
+        first = _length(signed, budget.correlation)
+        if not math.isfinite(first):
+            raise UnusableBudget("the uncertainty grows beyond any number; check the formula and the values")
+        reasons: dict[str, str] = {}
+        terms, u_second = _second(budget, slopes, pairs, u, first, reasons)
     used = first
     if second_order:
         if u_second is None:
@@ -110,6 +111,8 @@ def evaluate(budget: Budget, *, second_order: bool = False) -> BudgetResult:
     df = _effective_df(budget, signed, used)
     whole = uncertainty.whole_df(df)
     k = uncertainty.coverage_factor(budget.probability, whole)
+    if not math.isfinite(k * used):
+        raise UnusableBudget("the uncertainty grows beyond any number; check the formula and the values")
     return BudgetResult(
         measurand=budget.measurand,
         unit=budget.unit,
@@ -123,7 +126,7 @@ def evaluate(budget: Budget, *, second_order: bool = False) -> BudgetResult:
         k=k,
         expanded=k * used,
         u_second=u_second,
-        lines=_lines(budget, slopes, signed, variance),
+        lines=_lines(budget, slopes, signed, first),
         second_order=terms,
         reasons=reasons,
         notes=_notes(budget, first, u_second, second_order),
@@ -176,21 +179,38 @@ def _second(
             "second-order terms hold for independent inputs only; use the Monte Carlo result"
         )
         return (), None
-    terms = []
+    scale = first or 1.0  # squares of tiny or enormous numbers would leave the range of doubles
+    terms, added = [], []
     for i, j, jet in pairs:
-        weight = (u[i] * u[j]) ** 2
+        both = u[i] * u[j] / scale
+        slope_i, slope_j = slopes[i] * u[i] / scale, slopes[j] * u[j] / scale
         if i == j:
-            added = (jet.derivative(2, 0) ** 2 / 2 + slopes[i] * jet.derivative(3, 0)) * weight
-        else:
-            cross = jet.derivative(1, 1) ** 2  # f_ij and f_ji, half each
-            added = (cross + slopes[i] * jet.derivative(1, 2) + slopes[j] * jet.derivative(2, 1)) * weight
-        if added != 0:
-            terms.append(SecondOrderTerm(budget.inputs[i].name, budget.inputs[j].name, float(added)))
-    variance = first**2 + math.fsum(t.variance for t in terms)
-    if variance < 0:
+            part = (jet.derivative(2, 0) * both) ** 2 / 2 + slope_i * (jet.derivative(3, 0) * both * u[i])
+        else:  # f_ij and f_ji, half each
+            part = (jet.derivative(1, 1) * both) ** 2
+            part += slope_i * (jet.derivative(1, 2) * both * u[j])
+            part += slope_j * (jet.derivative(2, 1) * both * u[i])
+        if part != 0:
+            added.append(float(part))
+            names = budget.inputs[i].name, budget.inputs[j].name
+            terms.append(SecondOrderTerm(*names, float(part * scale * scale)))
+    square = (1.0 if first else 0.0) + math.fsum(added)
+    if not math.isfinite(square) or not all(math.isfinite(t.variance) for t in terms):
+        reasons["u_second"] = "the second-order terms grow beyond any number"
+        return (), None
+    if square < 0:
         reasons["u_second"] = "the second-order terms outweigh the first; the model is too bent for a series"
         return tuple(terms), None
-    return tuple(terms), math.sqrt(variance)
+    return tuple(terms), scale * math.sqrt(square)
+
+
+def _length(signed: Floats, correlation: Floats) -> float:
+    """Return the root of signed' R signed, without squaring numbers that a double cannot square."""
+    scale = float(np.abs(signed).max())
+    if scale == 0 or not math.isfinite(scale):
+        return scale
+    unit = signed / scale
+    return scale * math.sqrt(max(float(unit @ correlation @ unit), 0.0))
 
 
 def _effective_df(budget: Budget, signed: Floats, total: float) -> float | None:
@@ -203,21 +223,22 @@ def _effective_df(budget: Budget, signed: Floats, total: float) -> float | None:
     parts = [(float(abs(signed[i])), c.df) for i, c in enumerate(budget.inputs) if i not in together]
     if together:
         index = list(together)
-        block = signed[index] @ budget.correlation[np.ix_(index, index)] @ signed[index]
+        block = _length(signed[index], budget.correlation[np.ix_(index, index)])
         known = [df for df in (budget.inputs[i].df for i in index) if df is not None and df != math.inf]
-        parts.append((math.sqrt(max(float(block), 0.0)), min(known, default=None)))
+        parts.append((block, min(known, default=None)))
     shares = (
         math.fsum((p / total) ** 4 / df for p, df in parts if df and df != math.inf) if total > 0 else 0.0
     )
     return 1 / shares if shares > 0 else None
 
 
-def _lines(budget: Budget, slopes: Floats, signed: Floats, variance: float) -> tuple[BudgetLine, ...]:
-    parts = signed * (budget.correlation @ signed)
+def _lines(budget: Budget, slopes: Floats, signed: Floats, first: float) -> tuple[BudgetLine, ...]:
+    unit = signed / (first or 1.0)
+    parts = unit * (budget.correlation @ unit)
     return tuple(
         BudgetLine(
             c.name, c.value, c.distribution, c.u, c.df, float(slopes[i]), float(abs(signed[i])),
-            float(parts[i]) / variance if variance > 0 else None, c.unit, c.note,
+            float(parts[i]) if first > 0 else None, c.unit, c.note,
         )
         for i, c in enumerate(budget.inputs)
     )  # fmt: skip
