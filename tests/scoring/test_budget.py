@@ -1,6 +1,9 @@
 """Budgets: formulas read safely, derivatives exact, faults refused in a sentence."""
 
 import math
+import re
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -430,3 +433,16 @@ def test_tiny_uncertainties_do_not_vanish():
     result = propagation.evaluate(made)
     assert result.u == pytest.approx(3e-200 * math.sqrt(2))
     assert [row.share for row in result.lines] == pytest.approx([0.5, 0.5])
+
+
+def test_the_budget_in_the_documentation_works():
+    page = (Path(__file__).parents[2] / "docs" / "methods" / "uncertainty.md").read_text(encoding="utf-8")
+    (text,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    result = propagation.evaluate(budget.from_dict(tomllib.loads(text)))
+    # by hand: 0.7, 0.5, 1.0 um and 12.3456 mm * 11.5e-6 / K * 1 K / sqrt 3
+    by_hand = math.hypot(0.0007, 0.0005, 0.001, 12.3456 * 11.5e-6 / math.sqrt(3))
+    assert result.u == pytest.approx(by_hand)
+    for name in component.NEEDS:
+        assert f"`{name}`" in page
+    for name in jet.ARRAYS:
+        assert name in page
