@@ -45,6 +45,14 @@ def place(frame, tmp_path_factory):
         bench = answers(chance, "Eve", sessions=3, drill="bench-check")
         put_into(made, bench, plan=BENCH)
         put_into(made, answers(chance, "Eve", sessions=3, first_day="2026-05-01"))
+        put_into(
+            made,
+            answers(chance, "Paper", sessions=3),
+            for_record=False,
+            plan={"name": "sheet"},
+            px_per_mm=None,
+        )
+        put_into(made, answers(chance, "Paper", sessions=3, first_day="2026-06-01"), px_per_mm=None)
     return str(path)
 
 
@@ -189,6 +197,16 @@ def test_the_bench_goes_before_the_screen_and_its_reference_is_accounted_for(cap
     assert screen["first_day"] == "2026-05-01"
 
 
+def test_printed_sheets_are_told_from_screens(capsys, place):
+    quote = json.loads(run(capsys, place, "Paper", "--json")[1])
+    assert quote["setting"] == "sheet"
+    assert quote["last_day"] == "2026-03-03"
+    assert "printed pictures" in run(capsys, place, "Paper")[1].replace("\n", " ")
+    assert (
+        json.loads(run(capsys, place, "Paper", "--from", "screen", "--json")[1])["first_day"] == "2026-06-01"
+    )
+
+
 def test_a_team_has_the_spread_within_and_between(capsys, place, frame):
     quote = json.loads(run(capsys, place, "Ada", "Bo", "Cy", "--json")[1])
     groups = [by_hand(frame, name)[0] for name in ("Ada", "Bo", "Cy")]
@@ -212,7 +230,7 @@ def test_everybody_with_enough_readings_is_a_team_and_the_rest_is_named(capsys, 
     code, out, err = run(capsys, place, "--team", "--instrument", "metric", "--from", "screen", "--json")
     quote = json.loads(out)
     assert code == 0, err
-    assert quote["people"] == ["Ada", "Bo", "Cy", "Eve"]
+    assert quote["people"] == ["Ada", "Bo", "Cy", "Eve", "Paper"]
     assert quote["left_out"] == ["Dee", "Few", "Inch"]
 
 

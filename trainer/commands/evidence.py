@@ -96,10 +96,12 @@ def gather(archive: "Archive", person: str, wanted: Wanted) -> Evidence:
     begun: dict[str, Any] = {"since": wanted.since} if wanted.since else {}
     sessions = archive.sessions(one, **begun)
     answers = archive.answers(one, **begun)
+    settings = _settings(archive, sessions)
     recorded = set(sessions.loc[sessions["for_record"].astype(bool), "session"])
+    recorded |= {session for session, where in settings.items() if where == "sheet"}  # read without feedback
     kept = answers if wanted.practice else answers[answers["session"].isin(recorded)]
-    where = kept["drill"].map(lambda drill: setting_of(str(drill)))
-    kept = kept[where.notna()].assign(setting=where[where.notna()])
+    kept = kept[kept["session"].isin(settings)]
+    kept = kept.assign(setting=kept["session"].map(settings))
     instrument = wanted.instrument
     if instrument is None:
         instrument = _only_instrument(one.name, kept, answers, practice=wanted.practice)
@@ -109,6 +111,22 @@ def gather(archive: "Archive", person: str, wanted: Wanted) -> Evidence:
     if wanted.setting is not None and kept[kept["setting"] == wanted.setting].empty:
         raise NoEvidence(f"{one.name} has no {wanted.setting} readings on {instrument}{_instead(kept)}")
     return _evidence(archive, one.name, instrument, kept, sessions, wanted.setting)
+
+
+def _settings(archive: "Archive", sessions: "pd.DataFrame") -> "dict[str, Setting]":
+    """Return where each session with whole readings was taken, by its id.
+
+    A printed sheet is kept as an ordinary reading drill under a plan of that name, without pixels.
+    """
+    found: dict[str, Setting] = {}
+    for row in sessions.itertuples():
+        where = setting_of(str(row.drill))
+        if where == "screen" and row.px_per_mm != row.px_per_mm:
+            plan = archive.session(str(row.session)).plan
+            where = "sheet" if plan.get("name") == "sheet" else where
+        if where is not None:
+            found[str(row.session)] = where
+    return found
 
 
 def _only_instrument(name: str, kept: "pd.DataFrame", answers: "pd.DataFrame", *, practice: bool) -> str:
@@ -165,19 +183,27 @@ def _evidence(
         answers=rows,
         score=score_people(rows, instrument=instrument).people[0],
         readings=readings(rows, instrument),
-        conditions=_conditions(taken),
+        conditions=_conditions(taken, chosen),
         elsewhere={where: n for where, n in counts.items() if where != chosen and n},
         reference=_reference(archive, instrument, list(taken["session"])) if chosen == "bench" else None,
     )
 
 
-def _conditions(sessions: "pd.DataFrame") -> str:
+def _conditions(sessions: "pd.DataFrame", setting: str) -> str:
     """Return in words how the sessions were taken."""
     drills = sorted({str(drill).replace("-", " ") for drill in sessions["drill"]})
     sizes = sorted({round(float(px), 2) for px in sessions["px_per_mm"].dropna()})
     size = f"{sizes[0]:g}" if len(sizes) == 1 else f"{sizes[0]:g} to {sizes[-1]:g}" if sizes else ""
     for_record = sessions["for_record"].astype(bool)
-    kind = "for the record" if for_record.all() else "practice and checks" if for_record.any() else "practice"
+    kind = (
+        "without feedback"
+        if setting == "sheet"
+        else "for the record"
+        if for_record.all()
+        else "practice and checks"
+        if for_record.any()
+        else "practice"
+    )
     stations = sorted({str(s) for s in sessions["station"] if s})
     parts = [" and ".join(drills), kind]
     parts += [f"{size} px/mm"] if size else []

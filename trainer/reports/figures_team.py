@@ -60,7 +60,7 @@ def team_spread(
 def _rows(people: Sequence[PersonScore], ax: Axes, *, names: bool = True) -> None:
     ax.set_ylim(len(people) - 0.4, -0.6)
     ax.set_yticks(range(len(people)))
-    texts = [shortened(person.person, SMALL_PT, 30.0) if names else "" for person in people]
+    texts = [shortened(person.person, SMALL_PT, 38.0) if names else "" for person in people]
     ax.set_yticklabels(texts, parse_math=False)
     ax.tick_params(axis="y", length=0)
     ax.spines["left"].set_visible(False)

@@ -84,8 +84,8 @@ def people_png(scores: Sequence[PersonScore], *, bias_limit: float | None = None
     with manner():
         figure = new_figure(width, height)
         bottom, tall = 11.0 / height, rows_mm / height
-        team_bias(known, figure.add_axes((34 / width, bottom, 76 / width, tall)), bias_limit)
-        team_spread(known, figure.add_axes((116 / width, bottom, 54 / width, tall)))
+        team_bias(known, figure.add_axes((42 / width, bottom, 70 / width, tall)), bias_limit)
+        team_spread(known, figure.add_axes((118 / width, bottom, 52 / width, tall)))
         return figure_to_png(figure)
 
 

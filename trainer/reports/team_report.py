@@ -138,7 +138,7 @@ def _figures(sheets: Sheets, people: Sequence[PersonScore], header: ReportHeader
         sheets.heading("Everyone's bias and spread" + (", continued" if start else ""), keep_mm=height + 18.0)
         wide = round(sheets.width_mm * 0.62)
         with sheets.column(0.0, wide):
-            figures_team.team_bias(some, sheets.axes(height, left_mm=32.0), header.bias_limit_tenths)
+            figures_team.team_bias(some, sheets.axes(height, left_mm=40.0), header.bias_limit_tenths)
         with sheets.column(wide + 4.0, sheets.width_mm - wide - 4.0):
             figures_team.team_spread(some, sheets.axes(height, left_mm=2.0), header.spread_limit_tenths)
         sheets.skip(height + 10.0)
