@@ -12,9 +12,9 @@ import numpy as np
 
 from trainer.drawing import layout, metal, numerals
 from trainer.drawing.canvas import canvas
-from trainer.drawing.light import encode, row_hues, thresholds
+from trainer.drawing.light import GROUND_HUE, encode, row_hues, thresholds
 from trainer.drawing.numeral_ink import SOFT_PX
-from trainer.drawing.painter import GROUND_HUE, INK_STRENGTH
+from trainer.drawing.painter import INK_STRENGTH
 from trainer.drawing.still import vernier_reach_mm
 
 SAMPLES = 16

@@ -89,7 +89,7 @@ def bare(frame: Canvas, micrometer: Micrometer, plain: bool) -> Metal:
     if plain:
         light = PLAIN_GROUND + (PLAIN_METAL - PLAIN_GROUND) * filled
         return Metal(light.astype(np.float32), filled)
-    light = _ground(frame)
+    light = ground(frame)
     for columns, shine in _zones(frame, micrometer):
         if columns.stop > columns.start:
             zone = light[:, columns]
@@ -140,8 +140,8 @@ def _silhouette(frame: Canvas, micrometer: Micrometer) -> Floats:
     return np.clip(inside, 0, 1, out=inside)
 
 
-def _ground(frame: Canvas) -> Floats:
-    """Return the ground: a dark bench out of focus, lighter above, falling off at the corners."""
+def ground(frame: Canvas) -> Floats:
+    """Return the light of the ground: a dark bench out of focus, lighter above, darker at the corners."""
     down = np.linspace(-1, 1, frame.height_px, dtype=np.float32)[:, None]
     across = np.linspace(-1, 1, frame.width_px, dtype=np.float32)[None, :]
     fall = 1 - 0.22 * (0.55 * across**2 + 0.45 * down**2)
@@ -186,6 +186,11 @@ def _profile(rows_mm: Floats, radius_mm: float, tilt_deg: float) -> Floats:
     angle = np.degrees(np.arcsin(sine))
     limb = 0.30 + 0.70 * np.sqrt(np.maximum(1 - sine * sine, 0)) ** np.float32(0.55)
     return np.asarray(_mirrored(2 * angle + np.float32(tilt_deg)) * limb, dtype=np.float32)
+
+
+def cylinder(rows_mm: Floats, radius_mm: float) -> Floats:
+    """Return the light of a plain cylinder by row, `rows_mm` from its axis."""
+    return _profile(rows_mm, radius_mm, 0)
 
 
 def _textured(shine: Floats, frame: Canvas, columns: slice) -> Floats:

@@ -11,12 +11,13 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.drawing import ink, layout, metal
+from trainer.drawing import bow, ink, layout, metal
 from trainer.drawing.canvas import Canvas, canvas, index_y_px
 from trainer.drawing.coverage import united
 from trainer.drawing.geometry import Geometry, geometry
 from trainer.drawing.light import (
     CODE_OFFSET,
+    GROUND_HUE,
     Floats,
     encode_with_offset,
     ink_table,
@@ -34,7 +35,6 @@ __all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
 
 DRAWING_VERSION = "1"  # raise it whenever the same state gives other pixels; records keep it
 INK_STRENGTH = 0.93  # the light that full ink takes away
-GROUND_HUE = (3.5, 6.5)  # grey levels less red and more blue in the ground
 
 
 class Painter:
@@ -92,6 +92,11 @@ class Painter:
         coded[self._index_rows, : frame.edge_px] *= transmission(self._index, self._table)[:, None]
         self._round(coded, hues, ground)
         self._beyond = self._corners(ground)
+        widest = 0 if self.viewing.plain else bow.width_px(frame, State(self.micrometer, 0.0, self.faults))
+        end = State(self.micrometer, self.micrometer.travel_tenths, self.faults)
+        widest = max(widest, 0 if self.viewing.plain else bow.width_px(frame, end))
+        self._bow = bow.painted(frame, self.micrometer, widest)
+        self._bow_px = 0
 
     def _round(self, coded: Floats, hues: Pixels, ground: metal.Metal) -> None:
         """Round the instrument without moving ink into the picture and keep a copy."""
@@ -158,14 +163,28 @@ class Painter:
             return self.picture
         whole = self._shown is None
         self._shown = state.shown_tenths
-        touched = self._paint_sleeve(state) + self._paint_bevel(state)
+        touched = (
+            self._restore() + self._paint_bow(state) + self._paint_sleeve(state) + self._paint_bevel(state)
+        )
         everything = [(slice(0, self.frame.height_px), slice(0, self.frame.width_px))]
         self.changed = tuple(_rect(rows, columns) for rows, columns in (everything if whole else touched))
         return self.picture
 
+    def _paint_bow(self, state: State) -> list[tuple[slice, slice]]:
+        """Move the frame that the sleeve is set in, where it is in view."""
+        width = 0 if self.viewing.plain else bow.width_px(self.frame, state)
+        if width == self._bow_px:
+            return []
+        columns = slice(0, max(width, self._bow_px))
+        self._bow_px = width
+        self.picture[:, columns] = self._still[:, columns]
+        if width:
+            self.picture[:, :width] = self._bow[:, self._bow.shape[1] - width :]
+        return [(slice(0, self.frame.height_px), columns)]
+
     def _paint_sleeve(self, state: State) -> list[tuple[slice, slice]]:
         marks = list(layout.sleeve_marks(state, self.frame.roll_rad, self.frame.left_mm + 2))
-        touched = self._restore()
+        touched: list[tuple[slice, slice]] = []
         left = self._first_column(state)
         columns = slice(left, self.frame.edge_px)
         for band in self._marks.bands(marks):
