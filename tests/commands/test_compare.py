@@ -96,3 +96,57 @@ def test_a_missing_file_and_an_unknown_option(tmp_path, capsys):
 def test_help_has_an_example(capsys):
     assert main.main(["compare", "--help"]) == 0
     assert "tenthwise compare answers.csv --json" in capsys.readouterr().out
+
+
+@pytest.fixture
+def judgements_csv(tmp_path, chance):
+    """Return three invented people's judgements of the same items, tolerance 2 tenths; Bo is lenient."""
+    offsets = chance.uniform(-4, 4, 200)
+    truth = 10 * chance.integers(1, 400, 200) + offsets
+    rows = []
+    for name, threshold in (("Ann", 0.0), ("Bo", 0.9), ("Cy", 0.1)):
+        said_out = np.abs(offsets) - 2.0 + 0.4 * chance.standard_normal(200) > threshold
+        words = np.where(said_out, "out", "in").tolist()
+        words[:3] = [{"in": "Y", "out": "n"}[w] for w in words[:3]]  # as people type
+        rows += [(name, t, None, "metric", "judge", "answered", w) for t, w in zip(truth, words, strict=True)]
+    rows.append(("Ann", 12.0, None, "metric", "judge", "skipped", None))
+    path = tmp_path / "judged.csv"
+    columns = ["person", "truth_tenths", "answer_tenths", "instrument", "drill", "outcome", "typed"]
+    pd.DataFrame(rows, columns=columns).to_csv(path, index=False)
+    return path
+
+
+def test_judgements_of_everybody(judgements_csv, capsys):
+    assert main.main(["compare", str(judgements_csv), "--judged", "2,0"]) == 0
+    text = capsys.readouterr().out
+    for word in ("false accept", "threshold", "Fleiss' kappa", "Ann and Bo", "real instrument"):
+        assert word in text
+    assert "…" not in text
+    assert main.main(["compare", str(judgements_csv), "--judged", "2", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    thresholds = {p["person"]: p["curve"]["threshold_tenths"]["value"] for p in found["people"]}
+    assert thresholds["Bo"] == pytest.approx(0.9, abs=0.35)
+    assert abs(thresholds["Ann"]) < 0.35
+    assert found["people"][0]["rates"]["items"] == 200
+    assert found["between"]["judges"] == 3
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--judged", "two"], "not a number"),
+        (["--judged", "-1"], "not possible"),
+        (["--judged", "2", "Ann", "Bo"], "leave names and --since out"),
+        (["--judged", "2", "--instrument", "inch"], 'no answers of the drill "judge"'),
+    ],
+)
+def test_judgements_that_cannot_be_compared_are_refused(judgements_csv, capsys, arguments, said):
+    assert main.main(["compare", str(judgements_csv), *arguments]) == 1
+    shown = capsys.readouterr()
+    assert said in shown.err
+    assert shown.err.count("\n") == 1
+
+
+def test_readings_hold_no_judgements(answers_csv, capsys):
+    assert main.main(["compare", str(answers_csv), "--judged", "2"]) == 1
+    assert "judgements need drill and typed" in capsys.readouterr().err

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from trainer.scoring.compare import Comparison
+    from trainer.scoring.judged import JudgedPeople
     from trainer.scoring.pairs import PairComparison
 
 
@@ -36,28 +37,42 @@ def compare(
         str | None,
         typer.Option("--since", metavar="DATE", help="With one PERSON: before against from this date on."),
     ] = None,
+    judged: Annotated[
+        str | None,
+        typer.Option(
+            "--judged", metavar="TENTHS", help="Compare in-or-out judgements at this tolerance instead."
+        ),
+    ] = None,
 ) -> None:
     """Compare people who read the same instrument: repeatability, between people, reproducibility.
 
     With two names: the difference of their biases and the ratio of their spreads. With one name and --since:
     that person before and after. Terms are those of ISO 5725-2; intervals are 95 %; misreads are set apart.
+    With --judged: false accepts and rejects, threshold, width and kappa of the judge drill's answers.
 
     Example: tenthwise compare answers.csv --json
     """
     from trainer.commands.output import print_json
 
     named = list(people or [])
-    _check(named, since)
-    result = _compared(answers, named, instrument, since)
+    _check(named, since, judged)
+    result = _compared(answers, named, instrument, since, judged)
     if as_json:
         print_json(result.to_dict())
         return
+    if judged is not None:
+        from trainer.commands import judged_text
+
+        judged_text.show(result)  # type: ignore[arg-type]
+        return
     from trainer.commands import compare_text
 
-    compare_text.show(result)
+    compare_text.show(result)  # type: ignore[arg-type]
 
 
-def _check(named: list[str], since: str | None) -> None:
+def _check(named: list[str], since: str | None, judged: str | None) -> None:
+    if judged is not None and (named or since is not None):
+        raise UnusableRequest("--judged compares everybody's judgements; leave names and --since out")
     if since is not None and len(named) != 1:
         raise UnusableRequest(f"--since compares one person before and after; {len(named)} were named")
     if since is None and len(named) not in (0, 2):
@@ -66,13 +81,15 @@ def _check(named: list[str], since: str | None) -> None:
 
 
 def _compared(
-    answers: Path, named: list[str], instrument: str | None, since: str | None
-) -> "Comparison | PairComparison":
+    answers: Path, named: list[str], instrument: str | None, since: str | None, judged: str | None
+) -> "Comparison | PairComparison | JudgedPeople":
     """Return the comparison asked for; what is refused names the file."""
     from trainer.records import answers_csv
 
     frame = answers_csv.read(answers)
     try:
+        if judged is not None:
+            return _judgements(frame, instrument, judged)
         return _of_frame(frame, named, instrument, since)
     except Refusal as refusal:
         raise UnusableRequest(f"{answers.name}: {refusal}") from None
@@ -88,3 +105,29 @@ def _of_frame(
     if named:
         return compare_pair(frame, named[0], named[1], instrument=instrument)
     return compare_people(frame, instrument=instrument)
+
+
+def _judgements(frame: "pd.DataFrame", instrument: str | None, tolerance: str) -> "JudgedPeople":
+    """Return the comparison of the judge drill's answers, typed as in or out."""
+    from trainer.instrument import typed
+    from trainer.practice.overlap import JUDGE, judged
+    from trainer.scoring.judged import judge_people
+
+    limit = float(typed.number(tolerance))
+    for column in ("drill", "typed"):
+        if column not in frame.columns:
+            raise UnusableRequest(f'there is no column "{column}"; judgements need drill and typed')
+    rows = frame[(frame["drill"] == JUDGE.name) & frame["typed"].notna()]
+    if "outcome" in rows.columns:
+        rows = rows[rows["outcome"].isna() | rows["outcome"].isin(["answered", ""])]
+    if "instrument" in rows.columns and instrument is not None:
+        rows = rows[rows["instrument"] == instrument]
+    if rows.empty:
+        raise UnusableRequest(f'there are no answers of the drill "{JUDGE.name}"; nothing can be compared')
+    if "instrument" in rows.columns and rows["instrument"].nunique() > 1:
+        kinds = ", ".join(sorted(rows["instrument"].dropna().unique()))
+        raise UnusableRequest(
+            f"the judgements are on different instruments ({kinds}); choose one with --instrument"
+        )
+    said = [judged(str(text)) == "out" for text in rows["typed"]]
+    return judge_people(rows.assign(said_out=said, tolerance_tenths=limit))
