@@ -194,21 +194,19 @@ def _conditions(sessions: "pd.DataFrame", setting: str) -> str:
     drills = sorted({str(drill).replace("-", " ") for drill in sessions["drill"]})
     sizes = sorted({round(float(px), 2) for px in sessions["px_per_mm"].dropna()})
     size = f"{sizes[0]:g}" if len(sizes) == 1 else f"{sizes[0]:g} to {sizes[-1]:g}" if sizes else ""
-    for_record = sessions["for_record"].astype(bool)
-    kind = (
-        "without feedback"
-        if setting == "sheet"
-        else "for the record"
-        if for_record.all()
-        else "practice and checks"
-        if for_record.any()
-        else "practice"
-    )
     stations = sorted({str(s) for s in sessions["station"] if s})
-    parts = [" and ".join(drills), kind]
+    parts = [" and ".join(drills), "without feedback" if setting == "sheet" else _standing(sessions)]
     parts += [f"{size} px/mm"] if size else []
     parts += [f"station {', '.join(stations)}"] if 0 < len(stations) <= 3 else []
     return ", ".join(parts)
+
+
+def _standing(sessions: "pd.DataFrame") -> str:
+    """Return whether the sessions were taken for the record."""
+    for_record = sessions["for_record"].astype(bool)
+    if for_record.all():
+        return "for the record"
+    return "practice and checks" if for_record.any() else "practice"
 
 
 def _reference(archive: "Archive", instrument: str, sessions: Sequence[str]) -> "ReferenceUncertainty | None":

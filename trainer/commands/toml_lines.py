@@ -38,8 +38,10 @@ def key_lines(text: str) -> dict[Path, int]:
             continue
         key = KEY.match(line) if depth == 0 else None
         if key:
-            whole = (*table, *_parts(key[1]))
-            found.setdefault(whole, number)
+            whole = table
+            for part in _parts(key[1]):
+                whole = (*whole, part)
+                found.setdefault(whole, number)
             for inner in INSIDE.finditer(bare, key.end()):
                 found.setdefault((*whole, inner[1]), number)
         depth += sum(bare.count(sign) for sign in "[{") - sum(bare.count(sign) for sign in "]}")
