@@ -8,7 +8,6 @@ from trainer.desktop import events, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.fonts import Type
 from trainer.desktop.layout import Layout, Measure, place
-from trainer.desktop.look import scale_for
 from trainer.desktop.messages import Message, Pressed
 from trainer.desktop.nodes import Memory, Ui
 from trainer.desktop.respond import Clipboard, Hands, focus_on, respond
@@ -53,7 +52,7 @@ class Fitter:
 
     def measure(self, desk: Desk) -> Measure:
         """Return the measures of the scale in use."""
-        scale = scale_for(desk.size, desk.scale)
+        scale = desk.drawn_scale
         if scale not in self._types:
             if len(self._types) > 3:
                 self._types.clear()
@@ -88,12 +87,10 @@ def _opened(screen: Any, desk: Desk, fitter: Fitter) -> Page:
     page = Page(screen)
     wanted = screen.first_focus(desk)
     layout = fitter.layout(page, desk)
-    # a rail at the left holds no first focus: the matter of the screen does
-    keys = [p.key for p in layout.focusable if not p.key.startswith("rail:")] or [
-        p.key for p in layout.focusable
-    ]
+    # the rail never has the first focus: the matter of the screen does, as soon as there is any
+    keys = [p.key for p in layout.focusable if not p.key.startswith("rail:")]
     key = wanted if layout.find(wanted) else (keys[0] if keys else "")
-    return replace(page, ui=focus_on(page.ui, fitter.hands(page, desk), key))
+    return replace(page, ui=focus_on(page.ui, fitter.hands(page, desk), key)) if key else page
 
 
 def advance(app: App, event: events.Event, fitter: Fitter, rooms: Rooms) -> Step:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
+from trainer.desktop.look import scale_for
 from trainer.desktop.settings import USUAL_PX_PER_MM, Display, Settings
 from trainer.desktop.store import Person
 from trainer.practice.plan import Plan
@@ -37,6 +38,11 @@ class Desk:
     def scale(self) -> float:
         """The scale asked for, by the settings or else by the display."""
         return self.settings.scale or self.auto_scale
+
+    @property
+    def drawn_scale(self) -> float:
+        """The scale in use: less than asked for only in a window too small for it."""
+        return scale_for(self.size, self.scale)
 
     @property
     def display(self) -> Display | None:

@@ -116,6 +116,8 @@ def _toggle_height(m: Measure, node: nodes.Toggle, width: int) -> int:
 
 
 def _stack_height(m: Measure, node: nodes.Stack, width: int) -> int:
+    if node.height:
+        return m.px(node.height)
     inner = width - 2 * m.px(node.pad[0])
     gaps = m.px(node.gap) * max(0, len(node.children) - 1)
     return 2 * m.px(node.pad[1]) + gaps + sum(m.height(c, inner) for c in node.children)
@@ -255,10 +257,10 @@ def _put(m: Measure, node: Any, rect: Rect, clip: Rect, out: list[Placed]) -> No
         if node.ground:
             out.append(Placed(nodes.Stack((), ground=node.ground), rect, clip))
         inner = rect.inflate(-2 * m.px(node.pad[0]), -2 * m.px(node.pad[1]))
-        _put_down(m, node.children, m.px(node.gap), inner, clip, out, node.align)
+        _put_down(m, node.children, m.px(node.gap), inner, clip, out)
     elif isinstance(node, nodes.Row):
         if m.folded(node, rect.w):
-            _put_down(m, node.children, m.px(node.gap), rect, clip, out, "fill")
+            _put_down(m, node.children, m.px(node.gap), rect, clip, out)
         else:
             _put_across(m, node, rect, clip, out)
     elif not isinstance(node, nodes.Gap):
@@ -266,7 +268,7 @@ def _put(m: Measure, node: Any, rect: Rect, clip: Rect, out: list[Placed]) -> No
 
 
 def _put_down(
-    m: Measure, children: Iterable[Any], gap: int, rect: Rect, clip: Rect, out: list[Placed], align: str
+    m: Measure, children: Iterable[Any], gap: int, rect: Rect, clip: Rect, out: list[Placed]
 ) -> None:
     children = tuple(children)
     heights = [m.height(c, rect.w) for c in children]
@@ -276,16 +278,17 @@ def _put_down(
     y = rect.y
     for child, height in zip(children, heights, strict=True):
         tall = height + (each if getattr(child, "grow", False) else 0)
-        x, width = rect.x, rect.w
-        if isinstance(child, nodes.Button | nodes.Choice | nodes.Stepper) or (
-            isinstance(child, nodes.Field) and child.width
-        ):
-            if getattr(child, "kind", "") != "rail":
-                width = min(rect.w, m.width(child))
-            if align == "centre":
-                x = rect.x + (rect.w - width) // 2
-        _put(m, child, Rect(x, y, width, tall), clip, out)
+        _put(m, child, Rect(rect.x, y, _width_down(m, child, rect.w), tall), clip, out)
         y += tall + gap
+
+
+def _width_down(m: Measure, child: Any, room: int) -> int:
+    """Return the width of a node under others: buttons and the like keep their own, the rest fill."""
+    own = isinstance(child, nodes.Button | nodes.Choice | nodes.Stepper)
+    own = own or (isinstance(child, nodes.Field) and bool(child.width))
+    if own and getattr(child, "kind", "") != "rail":
+        return min(room, m.width(child))
+    return room
 
 
 def _put_across(m: Measure, node: nodes.Row, rect: Rect, clip: Rect, out: list[Placed]) -> None:

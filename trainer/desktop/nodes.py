@@ -226,8 +226,7 @@ class Stack:
     ground: str = ""  # sheet, brass, strip
     grow: bool = False
     width: float = 0
-    align: str = "fill"  # fill, centre
-    focus_group: bool = False
+    height: float = 0  # a height of its own, whatever the children need
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
 
 KEPT = 6  # painters
-STRIP = 104  # units: the answer strip below a drill's picture
+STRIP, STRIP_WITH_KEYS = 86, 130  # units: the answer strip below a drill's picture
 LEFT_MM = 8.0  # of the sleeve, at least: the nearest numeral must be in sight
 RIGHT_MM = 7.0  # of the thimble: bevel and numerals
 
@@ -34,9 +34,14 @@ class Shot:
     hidden: bool = False
 
 
-def drill_size(window: tuple[int, int], scale: float) -> tuple[int, int]:
+def strip_units(keypad: bool) -> float:
+    """Return the height of the answer strip, in units."""
+    return STRIP_WITH_KEYS if keypad else STRIP
+
+
+def drill_size(window: tuple[int, int], scale: float, keypad: bool = False) -> tuple[int, int]:
     """Return the size, in pixels, of a drill's picture in a window."""
-    return window[0], max(SMALLEST_SIDE_PX, window[1] - round(STRIP * scale))
+    return window[0], max(SMALLEST_SIDE_PX, window[1] - round(strip_units(keypad) * scale))
 
 
 def fitting_px_per_mm(micrometer: Micrometer, size: tuple[int, int]) -> float:

@@ -29,7 +29,11 @@ class Begin(Plain):
         """Have the session dealt and kept."""
         micrometer = catalogue.load(self.plan.instrument)
         wanted = self.plan.viewing.get("px_per_mm")
-        px = float(wanted) if wanted else fitting_px_per_mm(micrometer, drill_size(desk.size, desk.scale))
+        px = (
+            float(wanted)
+            if wanted
+            else fitting_px_per_mm(micrometer, drill_size(desk.size, desk.drawn_scale, desk.settings.keypad))
+        )
         viewing: dict[str, Any] = {**self.plan.viewing, "px_per_mm": px}
         if desk.display is not None:
             viewing.setdefault("distance_mm", desk.display.distance_mm)

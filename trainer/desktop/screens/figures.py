@@ -71,7 +71,7 @@ def _number(value: float, desk: Desk) -> str:
 
 def _column(title: str, value: str, band: Band, ends: tuple[str, str], under: str) -> Stack:
     head = Row(
-        (Label(value, "large", wrap=False), Label(say("result.unit"), "small", "soft")),
+        (Label(value, "large", wrap=False), Stack((Label(say("result.unit"), "small", "soft"),), pad=(0, 7))),
         (0, 1),
         align="bottom",
     )

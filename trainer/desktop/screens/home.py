@@ -146,10 +146,10 @@ class Home(Plain):
             case Arrived("loadhistory", results.History() as history) if history.person is desk.person:
                 return Outcome(screen=replace(self, history=history))
             case Arrived("loadpeople"):
-                return Outcome(screen=Home(), effects=self.begin(desk))
-            case Arrived("endsession"):
-                effects = self.begin(desk)
-                return Outcome(screen=replace(self, unfinished=()), effects=effects, toast=say("home.closed"))
+                return Outcome(screen=Home(), effects=self.begin(desk), focus=Home().first_focus(desk))
+            case Arrived("endsession", (_, "closed")):
+                rest = replace(self, unfinished=())
+                return Outcome(screen=rest, effects=self.begin(desk), toast=say("home.closed"))
             case Arrived("addperson", (person, people)):
                 changed = {"person": person, "people": people}
                 changed["settings"] = replace(desk.settings, last_person=person.name)

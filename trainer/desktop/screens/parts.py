@@ -22,7 +22,9 @@ def framed(name: str, body: Any, foot: Any = None) -> Frame:
 
 def titled(title: str, under: str = "", *beside: Any) -> Stack:
     """Return the head of a screen: title, what it is for, and the graduated rule."""
-    head = Row((Label(title, "title", wrap=False), *beside), (1, *(0 for _ in beside)), align="middle")
+    head = Row(
+        (Label(title, "title", wrap=False), *beside), (1, *(0 for _ in beside)), gap=10, align="middle"
+    )
     lines = (head, Label(under, "body", "soft")) if under else (head,)
     return Stack((*lines, Gap(2), Scaled(), Gap(4)), gap=4)
 

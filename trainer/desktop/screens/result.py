@@ -45,16 +45,15 @@ class Result(Plain):
             body = (caution(self.trouble), buttons(Button("reload", say("retry"), "main")))
             return framed("progress", Stack((titled(say("result.title")), *body), gap=14))
         if result is None:
-            return framed(
-                "progress", Stack((titled(say("result.title"), say("wait")), self._actions()), gap=14)
-            )
+            head = titled(say("result.title"), say("wait"), *self._actions())
+            return framed("progress", Stack((head,), gap=14))
         kind = say("plans.kind.check" if result.for_record else "plans.kind.drill")
         under = " \N{MIDDLE DOT} ".join(
             (result.person, results.day(result.started_at), results.instrument_title(result.instrument), kind)
         )
-        parts: list[Any] = [titled(result.title or say("result.title"), under)]
+        parts: list[Any] = [titled(result.title or say("result.title"), under, *self._actions())]
         parts += self._matter(result, desk)
-        parts += [self._actions(), caution(say("caution.screen"))]
+        parts.append(caution(say("caution.screen")))
         return framed("progress", Stack(tuple(parts), gap=14))
 
     def _matter(self, result: results.SittingResult, desk: Desk) -> list[Any]:
@@ -97,13 +96,11 @@ class Result(Plain):
         )
         return Table("items", columns, self.lines, rows_shown=8)
 
-    def _actions(self) -> Row:
-        again = Button("again", say("result.again"), "main", "run") if self.again is not None else None
-        return buttons(
-            again,
-            Button("home", say("result.home"), "plain" if again else "main", "home"),
-            Button("progress", say("home.progress"), "plain", "progress"),
-        )
+    def _actions(self) -> tuple[Button, ...]:
+        home = Button("home", say("result.home"), "plain", "home")
+        if self.again is None:
+            return (home,)
+        return home, Button("again", say("result.again"), "main", "run")
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""

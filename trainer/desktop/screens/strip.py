@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.desktop.desk import Desk
 from trainer.desktop.nodes import Button, Dialog, Field, Gap, Icon, Label, Picture, Progress, Row, Stack
+from trainer.desktop.pictures import strip_units
 from trainer.desktop.screens.parts import buttons, caution
 from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
@@ -118,9 +119,11 @@ def strip(drill: "Drill", desk: Desk) -> Stack:
         align="middle",
     )
     rows: list[Any] = [head, _middle(drill, desk)]
-    if drill.keypad_shown(desk) and session.phase == "reading" and drill.shows_item:
+    keypad = drill.keypad_shown(desk)
+    if keypad and session.phase == "reading" and drill.shows_item and not drill.leaving:
         rows.append(_keys(drill))
-    return Stack(tuple(rows), gap=8, pad=(20, 10), ground="strip")
+    # one height whatever the strip holds, so that the picture above never moves
+    return Stack(tuple(rows), gap=8, pad=(20, 10), ground="strip", height=strip_units(keypad))
 
 
 def _middle(drill: "Drill", desk: Desk) -> Any:
@@ -128,7 +131,8 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
     micrometer = catalogue.load(session.plan.instrument)
     if session.phase == "feedback" and not drill.leaving and not drill.refused:
         return _feedback(drill, micrometer, desk)
-    working = session.phase == "reading" and drill.shows_item and not drill.leaving
+    if session.phase != "reading" or not drill.shows_item or drill.leaving:
+        return Gap(1)
     ask, unit = question(drill, micrometer)
     field = Field(
         "answer",
@@ -137,7 +141,6 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
         unit,
         style="figure",
         longest=40,
-        enabled=working,
         width=230,
         compact=True,
     )
@@ -146,19 +149,18 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
         (Icon("caution", 18, "brass"), Label(complaint, "small", "brass")), (0, 1), gap=8, align="middle"
     )
     actions = (
-        Button("enter", say("drill.enter"), "main", enabled=working),
-        Button("skip", say("drill.skip"), icon="skip", enabled=working, tip="F2"),
-        Button("pause", say("drill.pause"), icon="pause", enabled=working, tip="F3"),
+        Button("enter", say("drill.enter"), "main"),
+        Button("skip", say("drill.skip"), icon="skip", tip="F2"),
+        Button("pause", say("drill.pause"), icon="pause", tip="F3"),
         Button(
             "keypad",
             "",
             "quiet",
             "keys",
-            enabled=working,
             tip=say("drill.keys"),
             chosen=drill.keypad_shown(desk),
         ),
-        Button("leave", "", "quiet", "leave", enabled=not drill.leaving, tip=f"{say('drill.leave')} (Esc)"),
+        Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)"),
     )
     return Row(
         (Label(ask, "heading", wrap=False), field, *actions[:1], said if complaint else Gap(1), *actions[1:]),
