@@ -256,6 +256,45 @@ def budget_(inputs: Doc, doc: Doc) -> Doc:
 METHODS["budget"] = budget_
 
 
+@method
+def h2(inputs: Doc, doc: Doc) -> Doc:
+    names = ("v", "i", "f")
+    sets = np.array([doc["data"]["h2"][name] for name in names])
+    u, r = sets.std(axis=1, ddof=1) / math.sqrt(sets.shape[1]), np.corrcoef(sets)
+    known = {
+        n: {"value": float(m), "u": float(s)} for n, m, s in zip(names, sets.mean(axis=1), u, strict=True)
+    }
+    found: Doc = {f"u_{n}": known[n]["u"] for n in names}
+    found |= {"r_vi": r[0, 1], "r_vf": r[0, 2], "r_if": r[1, 2]}
+    models = {"R": "v / (i / 1000) * cos(f)", "X": "v / (i / 1000) * sin(f)", "Z": "v / (i / 1000)"}
+    for name, model in models.items():
+        used = names if "f" in model else names[:2]
+        pairs = [(a, b) for k, a in enumerate(used) for b in used[k + 1 :]]
+        data = {
+            "model": model,
+            "inputs": {n: known[n] for n in used},
+            "correlations": [
+                {"between": [a, b], "r": float(r[names.index(a), names.index(b)])} for a, b in pairs
+            ],
+        }
+        result = propagation.evaluate(budget.from_dict(data))
+        found |= {name: result.estimate, f"u_{name}": result.u}
+    return found
+
+
+@method
+def h5(inputs: Doc, doc: Doc) -> Doc:
+    means, sds = (np.array(doc["data"]["h5"][name]) for name in ("mean_uv", "sd_uv"))
+    p = precision.of_statistics([5] * len(means), means, sds**2)
+    within = p.repeatability_sd.value
+    return {
+        "sd_of_means": p.sd_of_means,
+        "within": within,
+        "between": p.between_sd.value,
+        "f": 5 * p.sd_of_means**2 / within**2,
+    }
+
+
 @cache
 def _chance(name: str, digits: int, text: str) -> montecarlo.MonteCarlo:
     import tomllib
