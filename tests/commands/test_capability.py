@@ -77,6 +77,12 @@ def test_ratio_and_guard_bands_by_hand(capsys):
     assert guarded["risks"]["false_accept"] <= 0.02 + 1e-9
 
 
+def test_a_share_is_a_number_or_a_percentage_with_either_decimal_sign(capsys):
+    arguments = ["--u", "1um", "--tolerance", "4um", "--spread", "2um", "--risk"]
+    made = [result(capsys, *arguments, text) for text in ("0.025", "0,025", "2.5%", "2,5 %")]
+    assert [one["demand"]["false_accept"] for one in made] == [0.025] * 4
+
+
 def test_the_guard_band_that_is_named_keeps_the_risk(capsys):
     arguments = ["--u", "1um", "--tolerance", "3um", "--spread", "1.8um", "--risk", "0.005"]
     needed = result(capsys, *arguments)["guard_needed_um"]
@@ -200,10 +206,11 @@ def test_lengths_without_sense_are_refused(text):
         (["--u", "1um"], 1, "name one by --instrument"),
         (["--u", "-1um", "--tolerance", "2um"], 1, "cannot be negative"),
         (["--u", "1um", "--tolerance", "-2um"], 1, "must be above 0"),
-        (["--u", "1um", "--tolerance", "2um", "--risk", "2"], 1, "risk is 2"),
+        (["--u", "1um", "--tolerance", "2um", "--risk", "2"], 1, "give a share between 0 and 1"),
+        (["--u", "1um", "--tolerance", "2um", "--risk", "some"], 1, "--risk is 'some'"),
         (["--u", "1um", "--tolerance", "2um", "--spread", "0um"], 1, "must be above 0"),
         (["--u", "1um", "--tolerance", "2um", "--guard", "3um"], 1, "leaves nothing between the limits"),
-        (["--u", "1um", "--tolerance", "2um", "--conforming", "1.5"], 1, "between 0 and 1"),
+        (["--u", "1um", "--tolerance", "2um", "--conforming", "150%"], 1, "between 0 and 1"),
         (["--u", "1um", "--tolerance", "2um", "--readings", "0"], 1, "at least 1"),
         (["Kim", "--u", "1um"], 2, "leave one of them out"),
         ([], 2, "name one or more people"),

@@ -36,15 +36,15 @@ def capability(
         str | None, typer.Option("--spread", help="Standard deviation of the items' errors, with its unit.")
     ] = None,
     conforming: Annotated[
-        float, typer.Option("--conforming", help="Else: the share of items expected to conform.")
-    ] = 0.95,
+        str, typer.Option("--conforming", help="Else: the share of items expected to conform.")
+    ] = "95%",
     mean: Annotated[str, typer.Option("--mean", help="Mean of the items' errors, with its unit.")] = "0um",
     risk: Annotated[
-        float, typer.Option("--risk", help="Largest chance of a false accept, among all items.")
-    ] = 0.02,
+        str, typer.Option("--risk", help="Largest chance of a false accept, among all items.")
+    ] = "2%",
     reject_risk: Annotated[
-        float, typer.Option("--reject-risk", help="Largest chance of a false reject, among all items.")
-    ] = 0.10,
+        str, typer.Option("--reject-risk", help="Largest chance of a false reject, among all items.")
+    ] = "10%",
     guard: Annotated[str, typer.Option("--guard", help="Guard band, with its unit.")] = "0um",
     readings: Annotated[int, typer.Option("--readings", help="How many readings are averaged.")] = 1,
     other: Annotated[
@@ -69,7 +69,7 @@ def capability(
 ) -> None:
     """Tell whether a tolerance can be verified by eye: ratio, risks, guard band, averaging, verdict.
 
-    Example: tenthwise capability Kim --instrument metric --tolerance 2um --risk 0.02
+    Example: tenthwise capability Kim --instrument metric --tolerance 2um --risk 2%
 
     Risks are chances among all items, whose errors spread as told by --spread or --conforming. The customary
     tolerance is 2 um, or 0.0001 in on an inch instrument. Exits with 1 when the answer is no.
@@ -85,8 +85,13 @@ def capability(
     wanted = _Wanted(people or [], team, instrument, since, setting, practice, provisional, archive)
     reading, quote = _reading(u, wanted, length("--other", other), corrected=corrected)
     limit = _tolerance(tolerance, quote.instrument if quote else instrument)
-    sd = length("--spread", spread) if spread is not None else judging.items_sd(limit, conforming)
-    demand = judging.Demand(limit, sd, length("--mean", mean), risk, reject_risk)
+    sd = (
+        length("--spread", spread)
+        if spread is not None
+        else judging.items_sd(limit, share("--conforming", conforming))
+    )
+    allowed = share("--risk", risk), share("--reject-risk", reject_risk)
+    demand = judging.Demand(limit, sd, length("--mean", mean), *allowed)
     found = judging.assess(reading, demand, readings=readings, guard_um=length("--guard", guard))
     who = _who(quote)
     if figure is not None:
@@ -118,6 +123,25 @@ def length(option: str, text: str) -> float:
         return round(float(number(match["figures"])) * UM_PER_UNIT[unit], 12)
     except UnreadableAnswer as fault:
         raise Refusal(f"{option} is {text!r}: {fault}") from None
+
+
+def share(option: str, text: str) -> float:
+    """Return a share between 0 and 1 from text such as 0.02, 0,02 or 2 %.
+
+    >>> share("--risk", "2 %"), share("--risk", "0,02")
+    (0.02, 0.02)
+    """
+    from trainer.instrument.typed import UnreadableAnswer, number
+
+    bare = text.strip()
+    try:
+        value = number(bare.removesuffix("%"))
+    except UnreadableAnswer as fault:
+        raise Refusal(f"{option} is {text!r}: {fault}") from None
+    value = value / 100 if bare.endswith("%") else value
+    if not 0 < value < 1:
+        raise Refusal(f"{option} is {text!r}; give a share between 0 and 1 such as 0.02, or 2%")
+    return float(value)
 
 
 def _tolerance(text: str, instrument: str | None) -> float:

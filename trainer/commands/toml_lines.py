@@ -32,6 +32,7 @@ def key_lines(text: str) -> dict[Path, int]:
         if header:
             table = _parts(header[2])
             if header[1]:
+                found.setdefault(table, number)
                 counts[table] = counts.get(table, -1) + 1
                 table = (*table, str(counts[table]))
             found.setdefault(table, number)
