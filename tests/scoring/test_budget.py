@@ -66,7 +66,9 @@ EVIL = [
     "1" + "+1" * 1500,
     "(" * 150 + "a" + ")" * 150 + "(",
     "-" * 1500 + "a",
-    "+".join(["(a"] * 90) + ")" * 90,
+    "+".join(["(a"] * 250) + ")" * 250,
+    "foo(" + "-" * 1500 + "a)",
+    "é.x + 'ß'",
 ]
 
 
@@ -110,6 +112,11 @@ def test_a_formula_gives_what_python_gives(text, x, y):
     with np.errstate(all="ignore"):
         mine = expression.parse(text)({"x": x, "y": y})
     assert mine == pytest.approx(theirs, rel=1e-12, abs=1e-12)
+
+
+def test_a_long_sum_is_a_formula():
+    names = [f"x{i}" for i in range(150)]
+    assert expression.parse(" + ".join(names))(dict.fromkeys(names, 1.0)) == 150
 
 
 # --- Derivatives -------------------------------------------------------------------------------------
@@ -165,6 +172,31 @@ def test_powers_have_derivatives_where_they_exist():
         x**0.5
     with pytest.raises(ValueError, match="fractional power"):
         jet.Jet.of(-1.0, 0) ** 0.5
+
+
+@given(FORMULA, NUMBER, NUMBER)
+@settings(max_examples=60, deadline=None)
+def test_inputs_called_untangled_have_no_mixed_slope(text, x, y):
+    formula = expression.parse(f"{text} + 0 * x + 0 * y")
+    with np.errstate(all="ignore"):
+        try:
+            both = formula({"x": jet.Jet.of(x, 0), "y": jet.Jet.of(y, 1)})
+        except (ZeroDivisionError, OverflowError, ValueError):
+            return
+    if frozenset("xy") not in expression.tangle(formula, {})[1] and np.isfinite(both.c).all():
+        mixed = [both.derivative(i, j) for i, j in ((1, 1), (1, 2), (2, 1))]
+        assert mixed == pytest.approx([0, 0, 0], abs=1e-12 * max(1.0, float(np.abs(both.c).max())))
+
+
+def test_a_sum_of_terms_tangles_only_within_them():
+    made = budget.from_dict(
+        {
+            "model": "p + q - e / 2",
+            "terms": {"p": "a * b", "q": "2 * c"},
+            "inputs": {n: {"value": 1.0, "u": 0.1} for n in "abce"},
+        }
+    )
+    assert made.tangled() == {frozenset("ab")}
 
 
 # --- Propagation --------------------------------------------------------------------------------------

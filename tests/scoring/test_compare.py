@@ -219,6 +219,7 @@ def test_before_and_after(chance):
     ("fault", "said"),
     [
         (lambda f: compare.compare_pair(f, "A", "A"), "named twice"),
+        (lambda f: compare.compare_pair(f.drop(columns="person"), "A", "B"), 'no column "person"'),
         (lambda f: compare.compare_pair(f, "A", "Z"), 'nobody is named "Z"'),
         (lambda f: compare.before_and_after(f, "Z", "2026-01-01"), "nobody is named"),
         (lambda f: compare.before_and_after(f, "A", "soon"), "not a date"),

@@ -93,6 +93,17 @@ def test_a_guard_band_at_one_limit_keeps_the_specific_risk():
     assert conformity.guard_band(0.05, 0.5) == pytest.approx(0.0, abs=1e-15)
 
 
+@pytest.mark.parametrize(
+    ("measured", "guard", "accepted"),
+    [(0.5, 0.0, True), (0.95, 0.0, True), (0.95, 0.1, False), (1.2, 0.0, False)],
+)
+def test_the_risk_of_one_decision(measured, guard, accepted):
+    found = conformity.specific_risk(measured, 0.1, BOTH, guard)
+    inside = stats.norm.cdf(1, measured, 0.1) - stats.norm.cdf(-1, measured, 0.1)
+    assert found[0] is accepted
+    assert found[1] == pytest.approx(1 - inside if accepted else inside, abs=1e-12)
+
+
 def test_knowledge_of_the_production_draws_the_value_in():
     # equal spreads: half way, and u/sqrt 2 (product of two normal densities)
     mean, u = conformity.after_prior(2.0, 1.0, 0.0, 1.0)

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from trainer.instrument.refusal import Refusal
 from trainer.scoring.component import Component, component
-from trainer.scoring.expression import Expression, UnusableExpression, is_name, order, parse
+from trainer.scoring.expression import Expression, Tangle, UnusableExpression, is_name, order, parse, tangle
 
 Floats = npt.NDArray[np.float64]
 KEYS = ("title", "measurand", "unit", "model", "terms", "inputs", "correlations", "probability", "note")
@@ -44,6 +44,13 @@ class Budget:
         for name, term in self.terms.items():
             known[name] = term(known)
         return self.model(known)
+
+    def tangled(self) -> frozenset[frozenset[str]]:
+        """Return the pairs of inputs that may bend each other's effect; all others have no mixed slope."""
+        known: dict[str, Tangle] = {}
+        for name, term in self.terms.items():
+            known[name] = tangle(term, known)
+        return tangle(self.model, known)[1]
 
     def correlated(self) -> tuple[int, ...]:
         """Return the places of the inputs that are correlated with any other."""

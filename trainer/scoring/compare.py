@@ -129,11 +129,7 @@ def compare_pair(
     """Compare two people on one instrument: second less, or over, the first."""
     if first == second:
         raise UnusableComparison(f"{first} was named twice; name two people")
-    frame = answers[answers["person"].isin([first, second])]
-    for name in (first, second):
-        if not (frame["person"] == name).any():
-            known = ", ".join(sorted(str(n) for n in answers["person"].dropna().unique())[:8])
-            raise UnusableComparison(f'nobody is named "{name}"; the answers are by {known}')
+    frame = _rows_of(answers, first, second)
     scores = score_people(frame, instrument=instrument)
     _one_instrument(scores)
     return _sides_compared(scores, first, second)
@@ -145,9 +141,7 @@ def before_and_after(
     """Compare one person's readings before a time with those from it on (ISO 8601; needs the column `at`)."""
     import pandas as pd
 
-    frame = answers[answers["person"] == person]
-    if frame.empty:
-        raise UnusableComparison(f'nobody is named "{person}" in the answers')
+    frame = _rows_of(answers, person)
     if "at" not in frame.columns or frame["at"].isna().all():
         raise UnusableComparison(
             f"the readings of {person} carry no time (column at); before and after are unknown"
@@ -168,6 +162,18 @@ def before_and_after(
     scores = score_people(frame.assign(person=labels), instrument=instrument)
     _one_instrument(scores)
     return _sides_compared(scores, *names)
+
+
+def _rows_of(answers: "pd.DataFrame", *names: str) -> "pd.DataFrame":
+    """Return the rows of the people named; refuse a name without any."""
+    if "person" not in answers.columns:
+        raise UnusableComparison('the answers have no column "person"; nobody can be told apart')
+    person = answers["person"].astype(str)
+    for name in names:
+        if not (person == name).any():
+            known = ", ".join(sorted(person[answers["person"].notna()].unique())[:8])
+            raise UnusableComparison(f'nobody is named "{name}"; the answers are by {known}')
+    return answers[person.isin(names)]
 
 
 def _one_instrument(scores: PeopleScores) -> str | None:

@@ -100,6 +100,17 @@ def conformance_probability(measured: float, u: float, tolerance: Tolerance) -> 
     return _between(*tolerance.bounds, measured, _positive("standard uncertainty", u))
 
 
+def specific_risk(measured: float, u: float, tolerance: Tolerance, guard: float = 0.0) -> tuple[bool, float]:
+    """Return whether one measured value is accepted, and the chance that this decision is wrong (9.3).
+
+    Accepted, it is the specific consumer's risk 1 - p_c; rejected, the specific producer's risk p_c.
+    """
+    low, high = tolerance.guarded(guard).bounds
+    inside = conformance_probability(measured, u, tolerance)
+    accepted = low <= measured <= high
+    return accepted, 1 - inside if accepted else inside
+
+
 def after_prior(measured: float, u: float, prior_mean: float, prior_sd: float) -> tuple[float, float]:
     """Return the mean and standard uncertainty of the true value with its production known too (6.5, 7.2.2).
 

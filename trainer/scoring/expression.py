@@ -10,13 +10,14 @@ import math
 import operator
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 from trainer.instrument.refusal import Refusal
 from trainer.scoring.jet import ARRAYS, apply
 
 LONGEST = 2000  # characters; a measurement model on a page is well below
-DEEPEST = 60  # nested parentheses and operations
+DEEPEST = 200  # nested parentheses and operations; a sum nests once a term
 CONSTANTS = {"pi": math.pi}
 OPERATORS: dict[type[ast.operator], Callable[[Any, Any], Any]] = {
     ast.Add: operator.add,
@@ -54,12 +55,13 @@ def parse(text: str) -> Expression:
         raise UnusableExpression("the formula is empty; type one such as a + b")
     if len(text) > LONGEST:
         raise UnusableExpression(f"the formula has {len(text)} characters; the most is {LONGEST}")
+    source = " ".join(text.replace("^", "**").split())
     try:
-        tree = ast.parse(" ".join(text.replace("^", "**").split()), mode="eval").body
+        tree = ast.parse(source, mode="eval").body
     except (SyntaxError, ValueError, RecursionError, MemoryError):
         raise UnusableExpression(f'"{_short(text)}" is not a formula; check brackets and operators') from None
     names: dict[str, None] = {}
-    _check(tree, names, 0)
+    _check(tree, names, source, 0)
     return Expression(text, tuple(names), tree)
 
 
@@ -97,13 +99,13 @@ def _visit(
     done[name] = None
 
 
-def _check(node: ast.expr, names: dict[str, None], depth: int) -> None:
+def _check(node: ast.expr, names: dict[str, None], source: str, depth: int) -> None:
     """Refuse whatever is not on the list; collect the names."""
     if depth > DEEPEST:
         raise UnusableExpression(f"the formula is nested more than {DEEPEST} deep; split it into terms")
     match node:
         case ast.Constant(value=bool() | complex()) | ast.Constant(value=str() | bytes() | None):
-            raise UnusableExpression(f"{ast.unparse(node)} is not a number; use names and numbers only")
+            raise UnusableExpression(f"{_written(node, source)} is not a number; use names and numbers only")
         case ast.Constant(value=int() | float()):
             _number(node)
         case ast.Name(id=name) if name in CONSTANTS:
@@ -111,18 +113,53 @@ def _check(node: ast.expr, names: dict[str, None], depth: int) -> None:
         case ast.Name(id=name) if is_name(name):
             names[name] = None
         case ast.UnaryOp(op=ast.UAdd() | ast.USub(), operand=operand):
-            _check(operand, names, depth + 1)
+            _check(operand, names, source, depth + 1)
         case ast.BinOp(left=left, op=op, right=right) if type(op) in OPERATORS:
-            _check(left, names, depth + 1)
-            _check(right, names, depth + 1)
+            _check(left, names, source, depth + 1)
+            _check(right, names, source, depth + 1)
         case ast.Call(func=ast.Name(id=name), args=[argument], keywords=[]) if name in ARRAYS:
-            _check(argument, names, depth + 1)
+            _check(argument, names, source, depth + 1)
         case _:
             known = ", ".join(sorted(ARRAYS))
             raise UnusableExpression(
-                f'"{_short(ast.unparse(node))}" is not allowed in a formula; use names, numbers, + - * / **, '
+                f'"{_written(node, source)}" is not allowed in a formula; use names, numbers, + - * / **, '
                 f"brackets and {known}"
             )
+
+
+Tangle = tuple[frozenset[str], frozenset[frozenset[str]]]
+
+
+def tangle(formula: Expression, terms: Mapping[str, Tangle]) -> Tangle:
+    """Return the inputs of a formula and the pairs of them that may bend each other's effect.
+
+    Sums keep their parts apart; everything else is taken to mix all it holds, which errs on the safe side.
+    `terms` holds what is known of the names that are themselves formulas.
+    """
+    return _tangle(formula.tree, terms)
+
+
+def _tangle(node: ast.expr, terms: Mapping[str, Tangle]) -> Tangle:
+    match node:
+        case ast.Name(id=name) if name not in CONSTANTS:
+            return terms.get(name, (frozenset({name}), frozenset()))
+        case ast.UnaryOp(operand=operand):
+            return _tangle(operand, terms)
+        case ast.BinOp(left=left, op=op, right=right):
+            first, second = _tangle(left, terms), _tangle(right, terms)
+            names, pairs = first[0] | second[0], first[1] | second[1]
+            scaled = isinstance(op, ast.Mult | ast.Div) and not second[0]
+            if isinstance(op, ast.Add | ast.Sub) or scaled or (isinstance(op, ast.Mult) and not first[0]):
+                return names, pairs
+            return names, _all_pairs(names)
+        case ast.Call(args=[argument]):
+            names = _tangle(argument, terms)[0]
+            return names, _all_pairs(names)
+    return frozenset(), frozenset()
+
+
+def _all_pairs(names: frozenset[str]) -> frozenset[frozenset[str]]:
+    return frozenset(map(frozenset, combinations(sorted(names), 2)))
 
 
 def _power(base: Any, exponent: Any) -> Any:
@@ -153,6 +190,11 @@ def _evaluate(node: ast.expr, values: Mapping[str, Any]) -> Any:
         case ast.Call(func=ast.Name(id=name), args=[argument]):
             return apply(name, _evaluate(argument, values))
     raise UnusableExpression(f"{type(node).__name__} slipped through the check; please report this formula")
+
+
+def _written(node: ast.expr, source: str) -> str:
+    """Return the part of the formula that a node stands for, as written; columns count bytes."""
+    return _short(source.encode()[node.col_offset : node.end_col_offset].decode(errors="replace"))
 
 
 def _short(text: str) -> str:

@@ -134,15 +134,15 @@ def evaluate(budget: Budget, *, second_order: bool = False) -> BudgetResult:
 
 
 def _derivatives(budget: Budget) -> tuple[float, Floats, list[tuple[int, int, Jet]]]:
-    """Return the value, the slope by each input, and a jet for every pair of inputs (and each alone)."""
+    """Return the value, the slope by each input, and a jet for each input and tangled pair."""
     at = {c.name: c.value for c in budget.inputs}
     names = list(at)
-    slopes = np.zeros(len(names))
+    slopes, tangled = np.zeros(len(names)), budget.tangled()
     pairs: list[tuple[int, int, Jet]] = []
     try:
         estimate = _as_jet(budget({name: Jet.of(value) for name, value in at.items()})).value
         for i, first in enumerate(names):
-            for j in range(i, len(names)):
+            for j in [i, *(k for k in range(i + 1, len(names)) if frozenset({first, names[k]}) in tangled)]:
                 steps: dict[str, Any] = dict(at)
                 steps[names[j]] = Jet.of(at[names[j]], 1)
                 steps[first] = Jet.of(at[first], 0)
