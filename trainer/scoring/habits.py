@@ -14,7 +14,14 @@ from numpy.typing import NDArray
 from scipy import special
 
 from trainer.scoring.errors import Floats, listed, or_none
-from trainer.scoring.interpolation import ROUNDING_VARIANCE, fit_harmonics, fit_power
+from trainer.scoring.interpolation import (
+    ROUNDING_VARIANCE,
+    Sample,
+    binned,
+    fit_harmonics,
+    fit_power,
+    readings,
+)
 from trainer.scoring.stacks import Bools, Stack
 
 FEWEST = 50  # below this the test misses most habits (power 17 to 54 %); the same simulation
@@ -26,6 +33,7 @@ CLIPPED_REFITS = 4  # steps of the refit for answers that cannot leave their pai
 # Readings from which it is worth it: below, it takes a part of the habit for noise (power at n = 100 falls
 # from 84 to 75 %); above, size would grow to 9 % without it. Simulation, docs/methods/scoring.md.
 REFIT_FROM = 300
+BINNED_FROM = 500  # readings from which the 201 nodes are less work than the readings
 
 Columns = dict[str, Floats]
 
@@ -80,7 +88,7 @@ def digit_columns(stack: Stack, clipped: Bools) -> Columns:
         "halves": halves.astype(float),
         "rounded": rounded.astype(float),
     }
-    columns |= _against_smooth(stack, clipped, np.where(halves > 0, 0.25, 0.5), twice / 2)
+    columns |= _against_smooth(stack, clipped, np.where(halves > 0, 0.25, 0.5), twice / 2, counts)
     for name in ("digit_z", "digit_p", "digit_index"):
         columns[name] = np.where(tested, columns[name], np.nan)
     for name in ("digits_expected", "digits_z"):
@@ -88,26 +96,33 @@ def digit_columns(stack: Stack, clipped: Bools) -> Columns:
     return columns
 
 
-def _against_smooth(stack: Stack, clipped: Bools, half_cell: Floats, answer: Floats) -> Columns:
+def _against_smooth(
+    stack: Stack, clipped: Bools, half_cell: Floats, answer: Floats, digits: NDArray[np.int64]
+) -> Columns:
     """Return the columns that compare the answers with a smooth reader's, for both curves.
 
     Single digits are compared with the curve that fits better, 0, 5 and 10 together with both.
     """
     seen = ((answer == 0) | (answer == 5) | (answer == 10)) & stack.held
     observed = seen.sum(axis=1)
-    fits = [smooth_reader(stack, kind, clipped, half_cell, answer) for kind in ("harmonics", "power")]
+    refit = clipped & (stack.n >= REFIT_FROM)
+    sample = binned(stack) if stack.n.min() >= BINNED_FROM and not refit.any() else readings(stack)
+    fits = [
+        smooth_reader(stack, sample, kind, half_cell, answer, refit if refit.any() else None)
+        for kind in ("harmonics", "power")
+    ]
     power_first = fits[1][1] <= fits[0][1]
     columns: Columns = {}
     zs, excesses = [], []
     for first in (power_first, ~power_first):
         curve = np.where(first[:, None], fits[1][0], fits[0][0])
         sigma = np.where(first, fits[1][1], fits[0][1])
-        cells = Cells(stack.inside + curve, sigma, half_cell, clipped)
-        p = np.where(stack.held, cells.chance(0) + cells.chance(5) + cells.chance(10), 0.0)
-        zs.append(_z(observed, p))
-        excesses.append(observed - p.sum(axis=1))
+        cells = Cells(sample.inside + curve, sigma, half_cell, clipped)
+        z, excess = _excess(observed, sample.weight, cells.chance(0) + cells.chance(5) + cells.chance(10))
+        zs.append(z)
+        excesses.append(excess)
         if not columns:
-            columns = _each_digit(stack, cells, _digit_counts(stack, answer, np.mod(answer, 1) == 0))
+            columns = _each_digit(sample, cells, digits)
     z = np.minimum(*zs)
     index = np.minimum(*excesses) / (PULLED_EXCESS * np.maximum(stack.n, 1))
     return columns | {
@@ -117,12 +132,13 @@ def _against_smooth(stack: Stack, clipped: Bools, half_cell: Floats, answer: Flo
     }
 
 
-def _z(observed: Floats | NDArray[np.int64], p: Floats) -> Floats:
-    """Return how many standard deviations a count lies above the sum of its probabilities."""
-    variance = (p * (1 - p)).sum(axis=1)
-    return np.asarray(
-        (observed - p.sum(axis=1)) / np.sqrt(np.where(variance > 1e-9, variance, np.inf)), float
-    )
+def _excess(observed: Floats | NDArray[np.int64], weight: Floats, p: Floats) -> tuple[Floats, Floats]:
+    """Return how far a count exceeds its expectation, in standard deviations and in counts."""
+    weighted = weight * p
+    expected = weighted.sum(axis=1)
+    variance = expected - np.einsum("ij,ij->i", weighted, p)
+    excess = observed - expected
+    return np.asarray(excess / np.sqrt(np.where(variance > 1e-9, variance, np.inf)), float), excess
 
 
 def _digit_counts(stack: Stack, answer: Floats, whole: Bools) -> NDArray[np.int64]:
@@ -133,7 +149,7 @@ def _digit_counts(stack: Stack, answer: Floats, whole: Bools) -> NDArray[np.int6
     return np.bincount(flat, minlength=trash + 1)[:-1].reshape(-1, 10)
 
 
-def _each_digit(stack: Stack, cells: "Cells", digits: NDArray[np.int64]) -> Columns:
+def _each_digit(sample: Sample, cells: "Cells", digits: NDArray[np.int64]) -> Columns:
     """Return the expected counts of the ten digits and how far the counts lie from them."""
     expected, z = np.empty(digits.shape), np.empty(digits.shape)
     for digit in range(10):
@@ -144,41 +160,41 @@ def _each_digit(stack: Stack, cells: "Cells", digits: NDArray[np.int64]) -> Colu
             p = p + np.where(cells.clipped, 0.0, 1 - cells.below(10, +1))
         elif digit == 9:  # and of what lies just short of the lower one
             p = p + np.where(cells.clipped, 0.0, cells.below(0, -1))
-        p = np.where(stack.held, p, 0.0)
-        expected[:, digit] = p.sum(axis=1)
-        z[:, digit] = _z(digits[:, digit], p)
+        z[:, digit], excess = _excess(digits[:, digit], sample.weight, p)
+        expected[:, digit] = digits[:, digit] - excess
     return {"digits_expected": expected, "digits_z": z}
 
 
 def smooth_reader(
-    stack: Stack, kind: str, clipped: Bools, half_cell: Floats, answer: Floats
+    stack: Stack,
+    sample: Sample,
+    kind: str,
+    half_cell: Floats,
+    answer: Floats,
+    refit: Bools | None,
 ) -> tuple[Floats, Floats]:
-    """Return the fitted curve (people, longest) and noise (people,) of a reader without habits.
+    """Return the fitted curve at the sample's places and the noise (people,) of a reader without habits.
 
-    Noise is the residual variance less that of rounding (Sheppard; exact for continuous truths). For
-    many answers kept within their pair of lines, the fit is repeated on the expected unrounded answers.
+    Noise is the residual variance less that of rounding (Sheppard; exact for continuous truths). For the
+    people in `refit` the fit is repeated on the expected unrounded answers; places are then the readings.
     """
     free = 5 if kind == "harmonics" else 2
     df = np.maximum(stack.n - free, 1)
-    curve, rss = _fit(stack, kind, None)
-    unclipped = curve
+    curve, rss = _fit(sample, kind)
     sigma = np.sqrt(np.maximum(rss / df - ROUNDING_VARIANCE * (2 * half_cell) ** 2, SHARPEST_TENTHS**2))
-    refit = clipped & (stack.n >= REFIT_FROM)
-    if refit.any():
-        for _ in range(CLIPPED_REFITS):
-            target, left = _expected_unrounded(stack, curve, sigma, half_cell, answer)
-            curve, rss = _fit(stack, kind, target)
-            refined = np.sqrt(np.maximum((rss + left) / df, SHARPEST_TENTHS**2))
-            sigma = np.where(refit, refined, sigma)
-        curve = np.where(refit[:, None], curve, unclipped)
-    return curve, sigma
+    if refit is None:
+        return curve, sigma
+    plain = curve
+    for _ in range(CLIPPED_REFITS):
+        target, left = _expected_unrounded(stack, curve, sigma, half_cell, answer)
+        curve, rss = _fit(readings(stack, target), kind)
+        refined = np.sqrt(np.maximum((rss + left) / df, SHARPEST_TENTHS**2))
+        sigma = np.where(refit, refined, sigma)
+    return np.where(refit[:, None], curve, plain), sigma
 
 
-def _fit(stack: Stack, kind: str, target: Floats | None) -> tuple[Floats, Floats]:
-    if kind == "harmonics":
-        return fit_harmonics(stack, target)
-    curve, rss, *_ = fit_power(stack, 1, target)
-    return curve, rss
+def _fit(sample: Sample, kind: str) -> tuple[Floats, Floats]:
+    return fit_harmonics(sample) if kind == "harmonics" else fit_power(sample)[:2]
 
 
 def _expected_unrounded(

@@ -72,9 +72,7 @@ def population(answers: pd.DataFrame, instrument: str | None, *, by_instrument: 
         order=place if whole else place[keep],
         truth=np.asarray(pick(truth), float),
         answer=np.asarray(pick(answer), float),
-        seconds=np.asarray(pick(_numbers(answers, "seconds")), float)
-        if "seconds" in answers.columns
-        else None,
+        seconds=None if seconds is None else np.asarray(pick(seconds), float),
         tenths_drill=None if drill is None else np.asarray(pick(drill), bool),
         skipped=count(skipped),
         timed_out=count(timed_out),

@@ -12,7 +12,7 @@ from trainer.scoring.interpolation import (
     fit_power,
     harmonics,
     power_curve,
-    solve_least_squares,
+    readings,
 )
 from trainer.scoring.intervals import Interval, t_quantile
 from trainer.scoring.misreads import is_misread, signatures
@@ -128,10 +128,9 @@ def interpolation_profile(
         return InterpolationProfile(
             n, none, CyclicFit(2, Interval(None), None, None, None), None, None, _correction(stack)
         )
-    fitted, rss = fit_harmonics(stack)
+    fitted, rss = fit_harmonics(readings(stack))
     total = float((stack.centred**2).sum())
     f = (total - float(rss[0])) / 4 / (float(rss[0]) / (n - 5))
-    middle = stack_of(np.zeros(10), np.arange(0.5, 10.0))
     return InterpolationProfile(
         n,
         cyclic_fit(stack, 1),
@@ -139,14 +138,14 @@ def interpolation_profile(
         or_none(f),
         or_none(special.fdtrc(4, n - 5, max(f, 0.0))),
         _correction(stack),
-        tuple(_harmonic_at(stack, fitted, middle).tolist()),
+        tuple(_harmonics_at(np.arange(0.5, 10.0), stack, fitted).tolist()),
     )
 
 
-def _harmonic_at(stack: Stack, fitted: Floats, at: Stack) -> Floats:
-    """Return the harmonic curve at other positions: it is linear, so refitting its own values gives it."""
-    coefficients = solve_least_squares(harmonics(stack.inside), fitted)
-    return np.asarray(harmonics(at.inside)[0] @ coefficients[0])
+def _harmonics_at(places: Floats, stack: Stack, fitted: Floats) -> Floats:
+    """Return the fitted curve of harmonics at other places: its terms follow from its own values."""
+    terms, *_ = np.linalg.lstsq(harmonics(stack.inside[0]), fitted[0])
+    return np.asarray(harmonics(places) @ terms, float)
 
 
 def cyclic_fit(stack: Stack, cycles: int) -> CyclicFit:
@@ -156,7 +155,7 @@ def cyclic_fit(stack: Stack, cycles: int) -> CyclicFit:
     Student's t (GUM H.3 manner).
     """
     n = int(stack.n[0])
-    _, rss, constant, exponent = fit_power(stack, cycles)
+    _, rss, constant, exponent = fit_power(readings(stack), cycles)
     none = float((stack.centred**2).sum())
     beta, left = float(exponent[0]), float(rss[0])
     variance = left / (n - 2)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from trainer.scoring.errors import Floats, tenth_of
 
-READINGS_PER_STACK = 250_000  # measured: larger stacks fall out of the cache and are slower
+READINGS_PER_STACK = 40_000  # measured: larger stacks fall out of the cache and are slower
 WIDTHS = np.unique(np.ceil(8 * 1.25 ** np.arange(90)).astype(np.int64))  # row lengths; the rest is padding
 
 Ints = NDArray[np.int64]
