@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Key:
     """A key went down: its name ("enter", "tab", "left", "a", "f2" ...) and what was held with it."""
 
@@ -16,7 +16,7 @@ class Key:
     repeat: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Typed:
     """Text was typed."""
 
@@ -24,7 +24,7 @@ class Typed:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PointerDown:
     """A mouse button went down at a pixel."""
 
@@ -36,7 +36,7 @@ class PointerDown:
     shift: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PointerMoved:
     """The mouse moved to a pixel, with the first button held or not."""
 
@@ -46,7 +46,7 @@ class PointerMoved:
     held: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PointerUp:
     """A mouse button went up at a pixel."""
 
@@ -56,7 +56,7 @@ class PointerUp:
     button: int = 1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Wheel:
     """The wheel turned over a pixel; positive `steps` is away from the hand."""
 
@@ -66,7 +66,7 @@ class Wheel:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Resized:
     """The window has a new size, in pixels."""
 
@@ -75,35 +75,35 @@ class Resized:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FocusLost:
     """Another window has the keyboard now."""
 
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FocusGained:
     """The keyboard is ours again."""
 
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tick:
     """Nothing but time has passed."""
 
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CloseAsked:
     """The window's close button was pressed, or the system asks the program to end."""
 
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Arrived:
     """Work that was asked for is done."""
 
@@ -112,7 +112,7 @@ class Arrived:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Refused:
     """Work that was asked for could not be done; `reason` is a sentence for the person."""
 

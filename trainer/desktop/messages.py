@@ -6,7 +6,7 @@ from typing import Any
 from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, Refused, Tick
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pressed:
     """A button was pressed."""
 
@@ -14,7 +14,7 @@ class Pressed:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Edited:
     """A field, choice, toggle or stepper has a new value."""
 
@@ -23,7 +23,7 @@ class Edited:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Entered:
     """Enter was pressed in a field."""
 
@@ -31,7 +31,7 @@ class Entered:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pointed:
     """The cursor of a table or plot stands on the row or point of this key."""
 
@@ -39,7 +39,7 @@ class Pointed:
     row: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Opened:
     """A row of a table or a point of a plot was asked to open."""
 
@@ -48,7 +48,7 @@ class Opened:
     at_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Back:
     """Esc: back, or away."""
 

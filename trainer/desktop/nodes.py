@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Label:
     """Text. With `wrap` it fills its width over several lines, otherwise it ends in an ellipsis."""
 
@@ -20,7 +20,7 @@ class Label:
     wrap: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Icon:
     """A picture from the icon set."""
 
@@ -29,7 +29,7 @@ class Icon:
     tone: str = "soft"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Gap:
     """Empty space; with `grow` it takes what is left over."""
 
@@ -37,14 +37,14 @@ class Gap:
     grow: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scaled:
     """A hairline with graduations below: the rule between a heading and its matter."""
 
     height: float = 9
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Button:
     """Something to press. `kind`: main, plain, quiet, rail, keycap, link."""
 
@@ -58,7 +58,7 @@ class Button:
     width: float = 0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Field:
     """A line to type in, with its label above, its unit inside and the reason for a refusal below."""
 
@@ -75,7 +75,7 @@ class Field:
     compact: bool = False  # no label line, no line below
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Choice:
     """One of a few."""
 
@@ -86,7 +86,7 @@ class Choice:
     enabled: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Toggle:
     """Yes or no."""
 
@@ -96,7 +96,7 @@ class Toggle:
     enabled: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stepper:
     """A number moved in steps by keys, wheel or its two ends; Page Up and Page Down move ten steps."""
 
@@ -111,7 +111,7 @@ class Stepper:
     enabled: bool = True
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """A column of a table: its heading, its share of the width and which side its text keeps to."""
 
@@ -120,7 +120,7 @@ class Column:
     align: str = "left"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Line:
     """A row of a table: its key, its texts and what to sort by (the texts where empty)."""
 
@@ -129,7 +129,7 @@ class Line:
     sort: tuple[Any, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """Rows that scroll, sort by a heading and are walked with the arrow keys."""
 
@@ -143,7 +143,7 @@ class Table:
     descending: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Progress:
     """How far: a scale with one graduation an item, engraved up to here."""
 
@@ -152,7 +152,7 @@ class Progress:
     height: float = 14
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Band:
     """A value with its interval on a scale, against limits: where it stands, in tenths."""
 
@@ -165,7 +165,7 @@ class Band:
     height: float = 34
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Series:
     """Points of a plot. Each: x, y, what it tells when pointed at, and the key it opens ("" for none)."""
 
@@ -178,7 +178,7 @@ class Series:
     across: tuple[tuple[float, float, float], ...] = ()  # of each point: low and high of x, and its spread
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Plot:
     """A figure drawn in the window; its points are walked with the arrow keys."""
 
@@ -197,7 +197,7 @@ class Plot:
     names: tuple[str, ...] = ()  # row names at the left, for plots by person
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Picture:
     """An instrument drawn live by the calibrated painter. `spec` is a pictures.Shot."""
 
@@ -207,7 +207,7 @@ class Picture:
     grow: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ruler:
     """The calibration figure of the display set-up: an outline of so many pixels, with end marks."""
 
@@ -216,7 +216,7 @@ class Ruler:
     height_px: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stack:
     """Nodes under each other."""
 
@@ -229,7 +229,7 @@ class Stack:
     height: float = 0  # a height of its own, whatever the children need
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Row:
     """Nodes beside each other. `shares`: 0 for its own width, otherwise the share of what is left.
 
@@ -243,7 +243,7 @@ class Row:
     align: str = "top"  # top, middle, bottom, fill
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Frame:
     """A whole screen: the rail at the left, the matter beside it, scrolling where it is longer."""
 
@@ -252,7 +252,7 @@ class Frame:
     foot: Any = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Bare:
     """A whole screen without rail: the body owns the window above the strip."""
 
@@ -260,7 +260,7 @@ class Bare:
     strip: Any
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Dialog:
     """A sheet in the middle of the window, over what waits behind it."""
 
@@ -273,7 +273,7 @@ FOCUSABLE = (Button, Field, Choice, Toggle, Stepper, Table, Plot, Ruler)
 Tips = Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Memory:
     """What a page remembers about a widget: caret and undo of a field, cursor of a table or plot."""
 
@@ -288,7 +288,7 @@ class Memory:
     sorted_by_hand: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ui:
     """Where a page's focus and pointer are; kept beside the screen, changed only by respond."""
 

@@ -22,10 +22,10 @@ def _plot(brush: Brush, placed: Placed) -> None:
     if not any(series.points for series in node.series) and node.empty:
         brush.text(node.empty, "body", brush.ground.soft, inside.inflate(-brush.px(16), 0), "centre")
     focused = brush.focused(placed)
-    if focused or brush.hovered(placed):
-        _told(brush, placed, inside)
     if focused:
         ring(brush, inside)
+    if focused or brush.hovered(placed):
+        _told(brush, placed, inside)
 
 
 def _bands(brush: Brush, node: nodes.Plot, inside: Rect) -> None:

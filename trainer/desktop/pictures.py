@@ -12,10 +12,11 @@ from typing import Any
 
 import pygame
 
+from trainer.drawing.closeup import Closeup, closeup
 from trainer.drawing.painter import Painter
 from trainer.drawing.viewing import SMALLEST_SIDE_PX, Viewing
 from trainer.instrument import catalogue
-from trainer.instrument.micrometer import Micrometer
+from trainer.instrument.micrometer import Micrometer, State
 
 KEPT = 6  # painters
 STRIP, STRIP_WITH_KEYS = 86, 130  # units: the answer strip below a drill's picture
@@ -32,6 +33,8 @@ class Shot:
     px_per_mm: float = 0.0
     viewing: tuple[tuple[str, Any], ...] = ()
     hidden: bool = False
+    feedback: bool = False  # the interval magnified beside it, with truth and answer
+    answer_tenths: float | None = None
 
 
 def strip_units(keypad: bool) -> float:
@@ -71,12 +74,18 @@ class Gallery:
 
     in_thread: bool = True
     wake: Callable[[], None] = lambda: None
+    fault: Exception | None = None
+    _closeups: "OrderedDict[Any, Closeup]" = field(default_factory=OrderedDict)
     _painters: "OrderedDict[Any, Painter]" = field(default_factory=OrderedDict)
     _building: set[Any] = field(default_factory=set)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def surface(self, spec: Any, size: tuple[int, int]) -> pygame.Surface | None:
         """Return the picture of a shot, or None while its painter is being built."""
+        if self.fault is not None:
+            fault, self.fault = self.fault, None
+            self._building.clear()
+            raise fault
         if min(size) < SMALLEST_SIDE_PX or spec.hidden:
             return None
         key = (spec.instrument, spec.px_per_mm, spec.viewing, size)
@@ -99,8 +108,20 @@ class Gallery:
             if key in self._building:
                 return None
             self._building.add(key)
-        threading.Thread(target=self._built, args=(key, spec, size), name="painter", daemon=True).start()
+        self._start(lambda: self._built(key, spec, size))
         return None
+
+    def _start(self, job: Callable[[], object]) -> None:
+        """Do a job in a thread of its own; what goes wrong there is raised at the next picture."""
+
+        def guarded() -> None:
+            try:
+                job()
+            except Exception as fault:  # noqa: BLE001 - handed to the main thread, which shows the crash screen
+                self.fault = fault
+                self.wake()
+
+        threading.Thread(target=guarded, name="painter", daemon=True).start()
 
     def _built(self, key: Any, spec: Shot, size: tuple[int, int]) -> Painter:
         painter = Painter(catalogue.load(spec.instrument), None, viewing_of(spec, size), size)
@@ -112,6 +133,31 @@ class Gallery:
                 self._painters.popitem(last=False)
         self.wake()
         return painter
+
+    def closeup(self, spec: Any, size: tuple[int, int], label_px: float) -> Closeup | None:
+        """Return the magnified interval of a shot, or None while it is being made."""
+        key = (spec.instrument, spec.position_tenths, spec.answer_tenths, size)
+        with self._lock:
+            if key in self._closeups:
+                return self._closeups[key]
+            if key in self._building:
+                return None
+            self._building.add(key)
+        if not self.in_thread:
+            return self._magnified(key, spec, size, label_px)
+        self._start(lambda: self._magnified(key, spec, size, label_px))
+        return None
+
+    def _magnified(self, key: Any, spec: Shot, size: tuple[int, int], label_px: float) -> Closeup:
+        state = State(catalogue.load(spec.instrument), spec.position_tenths)
+        made = closeup(state, spec.answer_tenths, size, label_px)
+        with self._lock:
+            self._closeups[key] = made
+            self._building.discard(key)
+            while len(self._closeups) > 2:
+                self._closeups.popitem(last=False)
+        self.wake()
+        return made
 
     def ready(self, spec: Shot, size: tuple[int, int]) -> bool:
         """Return whether the shot can be painted at once."""

@@ -126,7 +126,7 @@ class Window:
 
     def poll(self, wait_s: float | None) -> Sequence[Event]:
         """Wait for something to happen, `wait_s` seconds at most, and return our events for it."""
-        wait_ms = -1 if wait_s is None else max(1, round(wait_s * 1000))
+        wait_ms = 0 if wait_s is None else max(1, round(wait_s * 1000))  # 0: for ever
         given = [pygame.event.wait(wait_ms)]
         given += pygame.event.get()
         now_s = self.clock()

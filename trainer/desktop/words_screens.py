@@ -53,7 +53,7 @@ WORDS: dict[str, str] = {
     "home.next": "Next",
     "home.next.first": "Nothing taken yet: this is where to begin.",
     "home.next.after": "Not taken yet; it follows on what was done before.",
-    "home.next.again": "Everything has been taken once. This one is longest ago.",
+    "home.next.again": "Of what was taken before, this is longest ago.",
     "home.start": "Start",
     "home.plans": "All plans",
     "home.open.title": "A sitting is unfinished",

@@ -43,7 +43,7 @@ class Services:
         return self._store
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sitting:
     """A session that the archive knows: what it asks, what it dealt, what was answered before."""
 
@@ -55,7 +55,7 @@ class Sitting:
     px_per_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Effect:
     """Work; `what` names the answer."""
 
@@ -70,7 +70,7 @@ class Effect:
         return False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LoadPeople(Effect):
     """Ask who is on the list."""
 
@@ -79,7 +79,7 @@ class LoadPeople(Effect):
         return tuple(services.store.people())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class AddPerson(Effect):
     """Add a person."""
 
@@ -91,7 +91,7 @@ class AddPerson(Effect):
         return person, tuple(services.store.people())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ImportPeople(Effect):
     """Add the people named in a file; those refused are told, the others are added."""
 
@@ -131,7 +131,7 @@ def names_in(path: Path) -> list[str]:
     return names
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RenamePerson(Effect):
     """Give a person another name."""
 
@@ -144,7 +144,7 @@ class RenamePerson(Effect):
         return person, tuple(services.store.people())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ArchivePerson(Effect):
     """Take a person off the list."""
 
@@ -156,7 +156,7 @@ class ArchivePerson(Effect):
         return self.person, tuple(services.store.people())
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BeginSitting(Effect):
     """Deal the items of a plan and keep the session before the first item is shown."""
 
@@ -186,7 +186,7 @@ class BeginSitting(Effect):
         return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SaveAnswer(Effect):
     """Keep an answer."""
 
@@ -204,7 +204,7 @@ class SaveAnswer(Effect):
         return self.answer.number
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Note(Effect):
     """Keep that something happened during a session."""
 
@@ -219,7 +219,7 @@ class Note(Effect):
         return None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class EndSession(Effect):
     """Close a session."""
 
@@ -260,7 +260,7 @@ def sitting_of(stored: Any) -> Sitting:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LoadUnfinished(Effect):
     """Ask for the sittings that a person can go on with."""
 
@@ -271,7 +271,7 @@ class LoadUnfinished(Effect):
         return self.person, tuple(sitting_of(s) for s in services.store.unfinished(self.person))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LoadSitting(Effect):
     """Read one session with its answers, and score it."""
 
@@ -284,7 +284,7 @@ class LoadSitting(Effect):
         return results.of_sitting(services.store, self.session_id)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LoadHistory(Effect):
     """Score everything a person has answered, as a whole and by session."""
 
@@ -297,7 +297,7 @@ class LoadHistory(Effect):
         return results.of_person(services.store, self.person)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class LoadTeam(Effect):
     """Score everybody."""
 
@@ -308,7 +308,7 @@ class LoadTeam(Effect):
         return results.of_team(services.store)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SavePlan(Effect):
     """Keep a plan of one's own."""
 
@@ -319,7 +319,7 @@ class SavePlan(Effect):
         return self.plan if services.save_plan is None else services.save_plan(self.plan)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SaveSettings(Effect):
     """Keep the settings."""
 
@@ -331,7 +331,7 @@ class SaveSettings(Effect):
         return None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Warm(Effect):
     """Load what scoring needs, so that the first result comes at once."""
 
@@ -343,7 +343,7 @@ class Warm(Effect):
         return None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FullScreen(Effect):
     """Fill the screen, or leave it; run by the window itself."""
 

@@ -53,12 +53,17 @@ class Drill(Plain):
         item = self.session.item
         viewing = self.sitting.viewing
         shown = item is not None and self.shows_item
+        told = self.session.phase == "feedback"
         return Shot(
             self.sitting.plan.instrument,
             item.position_tenths if shown and item is not None else 0.0,
             float(viewing.get("px_per_mm") or 0.0),
             frozen(viewing),
             hidden=not shown,
+            feedback=told,
+            answer_tenths=self.session.answers[-1].answer_tenths
+            if self.session.phase == "feedback"
+            else None,
         )
 
     def view(self, desk: Desk) -> Any:

@@ -33,8 +33,8 @@ class Progress(Plain):
         return (work.LoadHistory(desk.person),) if desk.person is not None else ()
 
     def first_focus(self, desk: Desk) -> str:
-        """Begin with the sittings."""
-        return "sittings"
+        """Begin with the choice of the instrument, at the top."""
+        return "instrument"
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
@@ -96,7 +96,7 @@ class Progress(Plain):
                 instrument = instrument or (history.instruments[0] if history.instruments else "")
                 lines = sitting_lines(history, desk)
                 changed = replace(self, history=history, instrument=instrument, lines=lines, trouble="")
-                return Outcome(screen=changed)
+                return Outcome(screen=changed, focus="instrument" if self.history is None else "")
             case Refused("loadhistory", reason):
                 return Outcome(screen=replace(self, trouble=reason))
             case Edited("instrument", value):
