@@ -72,6 +72,22 @@ def test_a_run_that_may_not_go_on_says_that_it_did_not_settle(chance):
     assert verdict.sentence.startswith("Not decided")
 
 
+def test_an_unsteady_run_cries_no_wolf():
+    # three short blocks of a linear budget: the intervals do agree, so "does not agree" would be wrong
+    made = budget.from_dict(SUM)
+    result = propagation.evaluate(made)
+    verdicts = []
+    for seed in range(200):
+        run = montecarlo.run(made, np.random.default_rng(seed), digits=3, most_trials=30_000)
+        verdicts.append(montecarlo.compare(result, run).agrees)
+    assert False not in verdicts
+
+
+def test_two_blocks_that_happen_to_agree_do_not_end_a_run(chance):
+    run = montecarlo.run(budget.from_dict(SUM), chance, digits=1)
+    assert run.blocks >= montecarlo.FEWEST_BLOCKS
+
+
 def test_a_linear_budget_is_confirmed(chance):
     made = budget.from_dict(SUM)
     run, verdict = montecarlo.validate(made, propagation.evaluate(made), chance, digits=1)

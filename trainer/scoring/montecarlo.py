@@ -14,6 +14,7 @@ import numpy.typing as npt
 from trainer.instrument.refusal import Refusal
 from trainer.scoring.budget import Budget
 from trainer.scoring.propagation import BudgetResult
+from trainer.scoring.uncertainty import coverage_factor
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 MOST_TRIALS = 5_000_000  # 40 MB of results
 BINS = 120
+# JCGM 101, 7.9.4, lets two blocks that happen to agree end a run; ten cannot agree by chance so easily.
+FEWEST_BLOCKS = 10
+CERTAIN = 0.9995  # how sure an unsteady run must be of a disagreement
 STABLE_SHARE = 5  # for a comparison the run must stand still to a fifth of the tolerance: JCGM 101, 8.2
 
 
@@ -39,6 +43,7 @@ class MonteCarlo:
     """
 
     trials: int
+    blocks: int
     estimate: float
     u: float | None
     low: float
@@ -124,7 +129,7 @@ def run(
         figures.append(_figures(drawn, budget.probability))
         if len(values) > 1:
             stable_to, settled = _stands_still(figures, values, digits, share)
-    return _result(budget, np.sort(np.concatenate(values)), digits, stable_to, settled)
+    return _result(budget, values, digits, stable_to, settled)
 
 
 def compare(result: BudgetResult, chance: MonteCarlo, *, digits: int | None = None) -> Agreement:
@@ -134,10 +139,12 @@ def compare(result: BudgetResult, chance: MonteCarlo, *, digits: int | None = No
     """
     tolerance = numerical_tolerance(chance.u or result.u, digits or chance.digits)
     low, high = abs(result.low - chance.low), abs(result.high - chance.high)
-    doubt = chance.stable_to if chance.stable_to is not None else math.inf
-    worst = max(low, high)
-    # an unsteady run still decides when the ends are apart by more than tolerance and doubt together
-    agrees = None if doubt > tolerance / STABLE_SHARE and worst - doubt <= tolerance else worst <= tolerance
+    steady = chance.stable_to if chance.stable_to is not None else math.inf
+    agrees: bool | None = max(low, high) <= tolerance
+    if not (chance.settled and steady <= tolerance / STABLE_SHARE):
+        # an unsteady run still decides when the ends are farther apart than its unsteadiness could explain
+        doubt = steady / 2 * coverage_factor(2 * CERTAIN - 1, chance.blocks - 1)
+        agrees = False if max(low, high) - doubt > tolerance else None
     how = f"ends differ by {low:.2g} and {high:.2g}, tolerance {tolerance:.2g} {result.unit}".rstrip()
     if agrees is None:
         sentence = f"Not decided: the Monte Carlo run is not steady enough ({how}); allow more trials."
@@ -235,12 +242,15 @@ def _stands_still(
     blocks = np.array(figures)
     u = float(np.sqrt((blocks[:, 1] ** 2).mean()))
     steady = float(2 * blocks.std(axis=0, ddof=1).max() / math.sqrt(len(values)))
-    return steady, u == 0 or steady <= numerical_tolerance(u, digits) / share
+    if u == 0:
+        return steady, True
+    return steady, len(values) >= FEWEST_BLOCKS and steady <= numerical_tolerance(u, digits) / share
 
 
 def _result(
-    budget: Budget, ordered: Floats, digits: int, stable_to: float | None, settled: bool
+    budget: Budget, values: list[Floats], digits: int, stable_to: float | None, settled: bool
 ) -> MonteCarlo:
+    ordered = np.sort(np.concatenate(values))
     reasons = {}
     u: float | None = float(ordered.std(ddof=1))
     wide = [c.name for c in budget.inputs if c.distribution == "t" and (c.df or 1.0) <= 2 and c.u > 0]
@@ -261,6 +271,7 @@ def _result(
         bins, density = np.array([]), np.array([])
     return MonteCarlo(
         trials=len(ordered),
+        blocks=len(values),
         estimate=float(ordered.mean()),
         u=u,
         low=low,
