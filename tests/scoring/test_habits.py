@@ -124,9 +124,9 @@ def test_answers_finer_than_half_tenths_have_no_digits_to_prefer(chance):
 
 
 def test_too_few_readings_are_not_tested():
-    score = score_readings(np.arange(49.0), np.arange(49.0) % 3 + np.arange(49.0))
+    score = score_readings(np.arange(19.0), np.arange(19.0) % 3 + np.arange(19.0))
     assert score.digit_preference.p_value is None
-    assert "at least 50" in score.reasons["digit_preference"]
+    assert "at least 20" in score.reasons["digit_preference"]
 
 
 def test_many_readings_are_put_on_nodes_without_changing_the_result(chance, monkeypatch):

@@ -219,6 +219,22 @@ def test_summary_has_a_row_a_person_with_the_same_numbers(frame):
         assert row["used"] == score.used
 
 
+def test_a_person_has_a_summary_of_the_same_numbers(frame):
+    score = score_people(frame).people[4]
+    table = score.summary().set_index("quantity")
+    assert table.loc["bias, tenths", "low"] == score.bias_tenths.low
+    assert np.isnan(table.loc["bias over sessions, tenths", "high"])
+    digits = score.digit_preference.summary()
+    assert digits["count"].sum() == score.used
+
+
+def test_the_spread_with_misreads_is_told_beside_the_one_without(frame):
+    for score in score_people(frame).people:
+        rows = frame[frame["person"] == score.person]
+        everything = (rows["answer_tenths"] - rows["truth_tenths"]).std()
+        assert score.spread_with_misreads_tenths == pytest.approx(everything, rel=1e-9)
+
+
 def test_values_are_frozen(frame):
     score = score_people(frame).people[0]
     with pytest.raises(dataclasses.FrozenInstanceError):

@@ -15,6 +15,9 @@ def detail_lines(score: PersonScore, detail: PersonDetail) -> list[str]:
             f"  bias over {score.bias_over_sessions.sessions} sessions {over} (mean of session means)"
         )
     lines.append(f"  rms {with_ends(score.rms_interval)}")
+    if score.misreads.total:
+        mixed = number(score.spread_with_misreads_tenths)
+        lines.append(f"  spread would be {mixed} if misreads were not set apart")
     limits = score.tolerance_limits
     if limits.low is not None:
         ends = f"{number(limits.low, signed=True)} to {number(limits.high, signed=True)}"

@@ -10,6 +10,7 @@ harmonics and a constant with the power model, and preference is reported only i
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from scipy import special
 
@@ -24,7 +25,7 @@ from trainer.scoring.interpolation import (
 )
 from trainer.scoring.stacks import Bools, Stack
 
-FEWEST = 50  # below this the test misses most habits (power 17 to 54 %); the same simulation
+FEWEST = 20  # below this a curve of five terms says nothing; from here on the size holds, power comes later
 SHARPEST_TENTHS = 0.05  # a fitted noise below this is rounding of the sum of squares, not a sharper eye
 PULLED_EXCESS = 0.8  # one reading pulled to 0/5/10 adds this to their count: the rest would fall there anyway
 COARSE_VARIANCE = 25 / 12 - 1 / 12  # tenths squared: rounding to 5 tenths instead of to 1
@@ -56,6 +57,16 @@ class DigitPreference:
     shunned: tuple[int, ...] = ()
     index: float | None = None
     spread_cost_tenths: float | None = None
+
+    def summary(self) -> pd.DataFrame:
+        """Return one row a digit: answered, expected without habit, favoured or shunned."""
+        expected = self.expected or (None,) * 10
+        marks = [
+            "favoured" if d in self.favoured else "shunned" if d in self.shunned else "" for d in range(10)
+        ]
+        return pd.DataFrame(
+            {"digit": range(10), "count": self.counts, "expected": expected, "preference": marks}
+        )
 
     def to_dict(self) -> dict[str, object]:
         return {

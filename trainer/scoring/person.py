@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+import pandas as pd
+
 from trainer.scoring.habits import DigitPreference
 from trainer.scoring.intervals import FIRM_FROM, Interval
 
@@ -136,7 +138,8 @@ class PersonScore:
     """Everything that is computed of one person's readings (on one instrument).
 
     `readings` counts answers given; `used` those that are not misreads; `skipped` and `timed_out` had no
-    answer; `unusable` had no finite truth or answer. `reasons` says of every None why, by field name.
+    answer; `unusable` had no finite truth or answer. `spread_with_misreads_tenths` is the
+    spread if misreads were not set apart. `reasons` says of every None why, by field name.
     """
 
     person: str
@@ -156,6 +159,7 @@ class PersonScore:
     bias_over_sessions: SessionBias
     mean_square_split: SquareSplit
     tolerance_limits: Tolerance
+    spread_with_misreads_tenths: float | None = None
     instrument: str | None = None
     skipped: int = 0
     timed_out: int = 0
@@ -172,6 +176,21 @@ class PersonScore:
     def one_session(self) -> bool:
         """Return whether the bias is that of one session only."""
         return self.bias_over_sessions.sessions < 2
+
+    def summary(self) -> pd.DataFrame:
+        """Return one row a quantity with its value and interval; NaN for what cannot be had."""
+        rows = (
+            ("misread rate", self.misread_rate),
+            ("bias, tenths", self.bias_tenths),
+            ("bias over sessions, tenths", self.bias_over_sessions.mean),
+            ("spread, tenths", self.spread_tenths),
+            ("root mean square, tenths", self.rms_interval),
+            ("within one tenth", self.within_one_tenth),
+            ("u_reading, tenths", Interval(self.u_reading.tenths)),
+        )
+        frame = pd.DataFrame([(name, x.value, x.low, x.high) for name, x in rows])
+        frame.columns = pd.Index(["quantity", "value", "low", "high"])
+        return frame.astype({"value": float, "low": float, "high": float})
 
     def to_dict(self) -> dict[str, object]:
         """Return the person's entry of the `score --json` contract, with plain numbers and None."""
@@ -190,6 +209,7 @@ class PersonScore:
             "profile": [row.to_dict() for row in self.profile],
             "drift": self.drift.to_dict(),
             "u_reading": self.u_reading.to_dict(),
+            "spread_with_misreads_tenths": self.spread_with_misreads_tenths,
             "rms_interval": self.rms_interval.to_dict(),
             "bias_over_sessions": self.bias_over_sessions.to_dict(),
             "mean_square_split": self.mean_square_split.to_dict(),

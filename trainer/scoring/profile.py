@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from scipy import special
 
 from trainer.scoring.errors import Floats, error_tenths, or_none, within_division
@@ -101,6 +102,16 @@ class InterpolationProfile:
     p_value: float | None
     correction: Correction
     curve_tenths: tuple[float, ...] = ()  # fitted error at 0.5, 1.5 ... 9.5 tenths, constant included
+
+    def summary(self) -> pd.DataFrame:
+        """Return one row a tenth: fitted error of a true position there, correction of that last digit."""
+        return pd.DataFrame(
+            {
+                "tenth": range(10),
+                "fitted_error_tenths": self.curve_tenths or (None,) * 10,
+                "correction_tenths": self.correction.by_digit,
+            }
+        )
 
     def to_dict(self) -> dict[str, object]:
         return {

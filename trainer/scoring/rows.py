@@ -70,6 +70,7 @@ def _person(
         ),
         rms_tenths=one["rms"],
         rms_interval=Interval(one["rms"], one["rms_low"], one["rms_high"]),
+        spread_with_misreads_tenths=one["sd_all"],
         within_one_tenth=Interval(one["within"], one["within_low"], one["within_high"]),
         digit_preference=digit_preference(columns, row),
         profile=_profile(columns, row),

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trainer.scoring.central import central
-from trainer.scoring.errors import Floats, within_division
+from trainer.scoring.errors import Floats, UnscorableAnswers, within_division
 from trainer.scoring.habits import digit_columns
 from trainer.scoring.intervals import FEWEST_FOR_SPREAD, clopper_pearson, mean_t
 from trainer.scoring.person import PersonScore
@@ -103,7 +103,7 @@ def score_readings(
         }
     )
     if frame.empty:
-        raise ValueError("there are no readings to score")
+        raise UnscorableAnswers("there are no readings to score")
     return score_people(frame, instrument=instrument).people[0]
 
 
@@ -111,7 +111,7 @@ def _scored(group: Population) -> PeopleScores:
     people = len(group.names)
     with np.errstate(all="ignore"):  # what cannot be had is NaN here and None in every view
         flagged, by_kind, error = misread_rows(group)
-        columns = _counts(group, by_kind)
+        columns = _counts(group, by_kind) | {"sd_all": _spread_of_all(group, error)}
         columns |= _used_columns(group, ~flagged, error, people)
     return PeopleScores(group.names, group.instruments, columns)
 
@@ -134,6 +134,15 @@ def _counts(group: Population, by_kind: NDArray[np.int64]) -> Columns:
         "unusable": group.unusable.astype(float),
         "repeated": group.repeated.astype(float),
     }
+
+
+def _spread_of_all(group: Population, error: Floats) -> Floats:
+    """Return the standard deviation of all errors of each person, misreads among them."""
+    people = len(group.names)
+    n = np.bincount(group.person, minlength=people).astype(float)
+    mean = np.bincount(group.person, weights=error, minlength=people) / n
+    squares = np.bincount(group.person, weights=(error - mean[group.person]) ** 2, minlength=people)
+    return np.asarray(np.sqrt(np.where(n > 1, squares / (n - 1), np.nan)))
 
 
 def _used_columns(group: Population, used: Bools, error: Floats, people: int) -> Columns:
