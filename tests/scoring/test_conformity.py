@@ -1,12 +1,13 @@
 """Conformance probabilities, guard bands and risks, against scipy's distributions and simulation."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import integrate, stats
 
 from trainer.scoring import conformity
 from trainer.scoring.conformity import Tolerance
@@ -58,6 +59,27 @@ def test_risks_agree_with_simulation(chance):
         (risks.false_reject_of_rejected, inside[~accepted]),
     ):
         assert seen.mean() == pytest.approx(stated, abs=4 * math.sqrt(stated * (1 - stated) / len(seen)))
+
+
+@pytest.mark.parametrize(
+    ("mean", "sd", "u", "guard", "bias"),
+    [
+        (0.3, 0.5, 0.2, 0.1, 0.05), (0.0, 2.0, 0.003, 0.0, 0.0), (-0.4, 0.05, 1.5, 0.3, -0.2),
+        (0.0, 1.0, 0.5, 1e-14, 0.0), (0.9, 0.3, 0.1, -0.2, 0.1),
+    ],
+)  # fmt: skip
+def test_risks_agree_with_scipys_adaptive_quadrature(mean, sd, u, guard, bias):
+    def density(x):
+        accepted = stats.norm.cdf((1 - guard - x - bias) / u) - stats.norm.cdf((-1 + guard - x - bias) / u)
+        return stats.norm.pdf(x, mean, sd) * accepted
+
+    points = sorted({limit - bias + k * u for limit in (-1 + guard, 1 - guard) for k in (-6, -2, 2, 6)})
+    theirs = 0.0
+    for start, end in ((mean - 10 * sd, -1.0), (1.0, mean + 10 * sd)):
+        inner = [start, *(p for p in points if start < p < end), end]
+        theirs += sum(integrate.quad(density, a, b)[0] for a, b in pairwise(inner)) if start < end else 0.0
+    found = conformity.global_risks(mean, sd, u, BOTH, guard, bias).false_accept
+    assert found == pytest.approx(theirs, rel=1e-7, abs=1e-12)
 
 
 def test_one_limit_is_a_limit_far_away_on_the_other_side():
