@@ -105,7 +105,10 @@ def index_row(
     The metal under the line is taken to change evenly from the rows above to the rows below.
     """
     radius = micrometer.sizes.thimble_edge_diameter_mm / 2 * px_per_mm
-    near = axis - radius * math.sin(math.radians(roll_deg))
+    expected = axis - radius * math.sin(math.radians(roll_deg))
+    inked = np.flatnonzero(np.median(dark[:, :edge], axis=1) > 0.02)
+    inked = inked[np.abs(inked + 0.5 - expected) < 0.35 * px_per_mm + 1]  # an eye off its place may shift it
+    near = float(inked.mean()) + 0.5 if inked.size else expected
     half = micrometer.sizes.line_width_mm / 2 * px_per_mm + 1
     rows = slice(math.floor(near - half - 1), math.ceil(near + half + 1))
     above, below = slice(rows.start - 3, rows.start), slice(rows.stop, rows.stop + 3)
@@ -119,23 +122,34 @@ def index_row(
 
 
 def fraction_below_index(
-    dark: np.ndarray, micrometer: Micrometer, px_per_mm: float, axis: float, edge: int, index: float
+    dark: np.ndarray,
+    micrometer: Micrometer,
+    px_per_mm: float,
+    axis: float,
+    edge: int,
+    index: float,
+    skip_mm: float = 0.0,
 ) -> float:
-    """Return how far the index line stands beyond the last graduation, in divisions, 0 to 1."""
+    """Return how far the index line stands beyond the last graduation, in divisions, 0 to 1.
+
+    `skip_mm` at either end of a graduation are left out: what defocus mixes with other things.
+    """
     sizes = micrometer.sizes
     edge_radius = sizes.thimble_edge_diameter_mm / 2
     slope = (sizes.body_diameter_mm / 2 - edge_radius) / sizes.bevel_length_mm
-    columns = np.arange(edge, edge + max(2, int(0.85 * sizes.thimble_line_mm * px_per_mm)))
+    first = edge + math.ceil(skip_mm * px_per_mm)
+    last = edge + max(2, int((0.85 * sizes.thimble_line_mm - skip_mm) * px_per_mm))
+    columns = np.arange(first, last)
     radii = (edge_radius + slope * (columns + 0.5 - edge) / px_per_mm) * px_per_mm
     index_rad = math.asin((axis - index) / (edge_radius * px_per_mm))
-    profile = dark[:, edge : edge + 2].sum(axis=1)
+    profile = dark[:, first : first + 2].sum(axis=1)
     around = round(index - 0.5)
     reach = math.ceil(1.1 * micrometer.division_arc_mm * px_per_mm)
     window = profile[around - reach : around + reach + 1]
     peak = around - reach + _centre_of_best(window, micrometer, px_per_mm, index - (around - reach))
-    angle = _line_angle(
-        dark, columns, radii, axis, math.asin((axis - peak) / radii[0]), micrometer, px_per_mm
-    )
+    rough = math.asin((axis - peak) / radii[0])
+    spread = 1.6 + skip_mm / 2 * px_per_mm
+    angle = _line_angle(dark, columns, radii, axis, rough, micrometer, px_per_mm, spread)
     beyond = (index_rad - angle) * micrometer.direction / micrometer.division_rad
     return beyond % 1.0
 
@@ -156,9 +170,9 @@ def _centre_of_best(window: np.ndarray, micrometer: Micrometer, px_per_mm: float
     return float((part * (np.arange(len(part)) + max(best - half, 0) + 0.5)).sum() / part.sum())
 
 
-def _line_angle(dark, columns, radii, axis, angle, micrometer, px_per_mm) -> float:
+def _line_angle(dark, columns, radii, axis, angle, micrometer, px_per_mm, spread) -> float:
     """Return the angle of one graduation, the mean over its columns of the centre of darkness."""
-    half = micrometer.sizes.line_width_mm / 2 * px_per_mm + 1.6
+    half = micrometer.sizes.line_width_mm / 2 * px_per_mm + spread
     half = min(half, 0.5 * micrometer.division_arc_mm * px_per_mm * math.cos(angle))
     angles = []
     for column, radius in zip(columns, radii, strict=True):

@@ -12,9 +12,8 @@ import numpy as np
 
 from trainer.drawing import layout, metal, numerals
 from trainer.drawing.canvas import canvas
-from trainer.drawing.light import GROUND_HUE, encode, row_hues, thresholds
+from trainer.drawing.light import GROUND_HUE, INK_STRENGTH, encode, row_hues, thresholds
 from trainer.drawing.numeral_ink import SOFT_PX
-from trainer.drawing.painter import INK_STRENGTH
 from trainer.drawing.still import vernier_reach_mm
 
 SAMPLES = 16
@@ -32,8 +31,8 @@ def tent_coverage(low, high, centres):
 
 def picture(state, viewing, size_px):
     """Return the picture that the painter should make: uint8, shape (height, width, 3)."""
-    frame = canvas(viewing, size_px)
     micrometer = state.micrometer
+    frame = canvas(viewing, size_px, micrometer)
     height, width = frame.height_px, frame.width_px
     ground = metal.bare(frame, micrometer, viewing.plain)
     light = ground.light.astype(float)
@@ -58,12 +57,12 @@ def sleeve_ink(state, frame):
     radius = micrometer.sizes.thimble_edge_diameter_mm / 2
     half_rad = micrometer.sizes.line_width_mm / 2 / radius
     index = tent_coverage(
-        frame.y_px(radius, frame.roll_rad + half_rad), frame.y_px(radius, frame.roll_rad - half_rad), rows
+        frame.y_px(radius, frame.sleeve_rad + half_rad), frame.y_px(radius, frame.sleeve_rad - half_rad), rows
     )
     bare = np.ones((frame.height_px, frame.edge_px))
     limit = micrometer.sizes.sleeve_diameter_mm / 2 * frame.px_per_mm
     half = micrometer.sizes.line_width_mm / 2 * frame.px_per_mm
-    for mark in layout.sleeve_marks(state, frame.roll_rad, 1e9):
+    for mark in layout.sleeve_marks(state, frame.sleeve_rad, 1e9):
         ends = [
             frame.y_px(radius, min(max(a, -math.pi / 2), math.pi / 2)) for a in (mark.from_rad, mark.to_rad)
         ]
@@ -81,7 +80,7 @@ def vernier_light(micrometer, frame, plain):
     radius = micrometer.sizes.thimble_edge_diameter_mm / 2
     half_rad = micrometer.sizes.line_width_mm / 2 / radius
     first = frame.edge_px - round(vernier_reach_mm(frame, micrometer) * frame.px_per_mm)
-    for line in layout.vernier_lines(micrometer, frame.roll_rad):
+    for line in layout.vernier_lines(micrometer, frame.sleeve_rad):
         covered = tent_coverage(
             frame.y_px(radius, line.angle_rad + half_rad), frame.y_px(radius, line.angle_rad - half_rad), rows
         )
@@ -121,7 +120,7 @@ def numeral_ink(state, frame):
     radius = sizes.thimble_edge_diameter_mm / 2
     height = sizes.sleeve_numeral_height_mm
     stroke = layout.numeral_stroke_mm(micrometer, height)
-    for mark in layout.sleeve_marks(state, frame.roll_rad, frame.left_mm + 2):
+    for mark in layout.sleeve_marks(state, frame.sleeve_rad, frame.left_mm + 2):
         if mark.numeral:
             x_mm = layout.centred_x_mm(mark.numeral, height, stroke, mark.x_mm)
             sampled(
@@ -130,7 +129,7 @@ def numeral_ink(state, frame):
     height = layout.vernier_numeral_height_mm(micrometer)
     stroke = layout.numeral_stroke_mm(micrometer, height)
     middle = -vernier_reach_mm(frame, micrometer) - layout.NUMERAL_GAP_MM - height * 0.31
-    for line in layout.vernier_lines(micrometer, frame.roll_rad):
+    for line in layout.vernier_lines(micrometer, frame.sleeve_rad):
         x_mm = layout.centred_x_mm(line.numeral, height, stroke, middle)
         sampled(covered, frame, line.numeral, height, stroke, x_mm, line.angle_rad, radius, frame.edge_px)
     return covered

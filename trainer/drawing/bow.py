@@ -53,7 +53,8 @@ class _Layers:
     def cylinder(self, columns: NDArray[np.bool_], radius_mm: float, share: float) -> None:
         """Lay a cylinder over some columns."""
         filled = np.clip((radius_mm - np.abs(self.rows)) * self.frame.px_per_mm + 0.5, 0, 1)
-        self._lay(columns, (share * metal.cylinder(self.rows, radius_mm))[:, None], filled)
+        shine = np.float32(share) * metal.cylinder(self.rows, radius_mm)
+        self._lay(columns, shine[:, None], filled.astype(np.float32))
 
     def arm(self, columns: NDArray[np.bool_], x_mm: Floats, above_mm: float, both_ways: bool) -> None:
         """Lay the enamelled arm: downwards out of the picture, or both ways as a depth micrometer's base."""
@@ -64,7 +65,7 @@ class _Layers:
         fading = np.clip(1.15 - 0.012 * (self.rows - top), 0.5, 1.3)
         inside = np.minimum(self.rows - top, bottom - self.rows) * self.frame.px_per_mm + 0.5
         shine = (fading[:, None] * rounded[None, :]).astype(np.float32)
-        self._lay(columns, shine, np.clip(inside, 0, 1))
+        self._lay(columns, shine, np.clip(inside, 0, 1).astype(np.float32))
 
     def _lay(self, columns: NDArray[np.bool_], shine: Floats, filled: Floats) -> None:
         under = self.light[:, columns]

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from trainer.drawing.eyesight import sleeve_rad
 from trainer.drawing.viewing import EDGE_SHARE, Viewing, checked_size
 from trainer.instrument.micrometer import Micrometer
 
@@ -18,6 +19,7 @@ class Canvas:
     height_px: int
     px_per_mm: float
     roll_rad: float
+    sleeve_rad: float = 0.0  # angle of the index line: the roll and any parallax
     edge_share: float = EDGE_SHARE
     drop_px: float = 0.0  # how far the instrument's axis lies below the middle of the picture
 
@@ -45,16 +47,17 @@ class Canvas:
         return self.edge_px + self.px_per_mm * x_mm
 
 
-def canvas(viewing: Viewing, size_px: tuple[int, int]) -> Canvas:
+def canvas(viewing: Viewing, size_px: tuple[int, int], micrometer: Micrometer) -> Canvas:
     """Return the frame of a picture."""
     width, height = checked_size(size_px)
-    return Canvas(width, height, viewing.px_per_mm, math.radians(viewing.roll_deg))
+    roll, sleeve = math.radians(viewing.roll_deg), sleeve_rad(micrometer, viewing)
+    return Canvas(width, height, viewing.shown_px_per_mm, roll, sleeve)
 
 
 def index_y_px(frame: Canvas, micrometer: Micrometer) -> float:
     """Return the row of the middle of the index line.
 
     Ink of the sleeve is seen in the plane of the thimble's edge, so that turning the instrument makes
-    no parallax.
+    no parallax; an eye off the perpendicular does, by what `eyesight` computes.
     """
-    return frame.y_px(micrometer.sizes.thimble_edge_diameter_mm / 2, frame.roll_rad)
+    return frame.y_px(micrometer.sizes.thimble_edge_diameter_mm / 2, frame.sleeve_rad)

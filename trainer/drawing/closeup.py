@@ -89,7 +89,7 @@ def _frame(state: State, size_px: tuple[int, int]) -> Canvas:
     px_per_mm = height / (2 * radius * math.sin(SHOWN_TENTHS / 2 * tenth_rad))
     middle = 5 - state.shown_tenths % 10
     drop = px_per_mm * radius * math.sin(micrometer.direction * middle * tenth_rad)
-    return Canvas(width, height, px_per_mm, 0.0, EDGE_SHARE, drop)
+    return Canvas(width, height, px_per_mm, 0.0, edge_share=EDGE_SHARE, drop_px=drop)
 
 
 class _Card:

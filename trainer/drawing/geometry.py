@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from trainer.drawing import layout
 from trainer.drawing.canvas import canvas, index_y_px
+from trainer.drawing.eyesight import parallax_tenths
 from trainer.drawing.viewing import Viewing, fitting_size
 from trainer.instrument.micrometer import State
 
@@ -30,6 +31,7 @@ class Geometry:
     edge_x_px: float
     index_y_px: float
     roll_deg: float
+    parallax_tenths: float
     lines: tuple[ShownLine, ...]
 
     def to_dict(self) -> dict[str, object]:
@@ -45,6 +47,7 @@ class Geometry:
             "edge_x_px": self.edge_x_px,
             "index_y_px": self.index_y_px,
             "roll_deg": self.roll_deg,
+            "parallax_tenths": self.parallax_tenths,
             "lines": [{"number": line.number, "y_px": line.y_px} for line in self.lines],
         }
 
@@ -55,24 +58,25 @@ def geometry(state: State, viewing: Viewing, size_px: tuple[int, int] | None = N
     `division_px` is the length of a division along the thimble's edge.
     """
     micrometer = state.micrometer
-    frame = canvas(viewing, size_px or fitting_size(micrometer, viewing.px_per_mm))
+    frame = canvas(viewing, size_px or fitting_size(micrometer, viewing.shown_px_per_mm), micrometer)
     radius = micrometer.sizes.thimble_edge_diameter_mm / 2
     near = 2 * micrometer.division_rad * (1 + 1e-12)
     lines = [
         ShownLine(line.number, frame.y_px(radius, line.angle_rad))
         for line in layout.thimble_lines(state, frame.roll_rad)
-        if abs(line.angle_rad - frame.roll_rad) <= near
+        if abs(line.angle_rad - frame.sleeve_rad) <= near
     ]
     return Geometry(
         micrometer.name,
         float(micrometer.reading_of(state.position_tenths)),
         micrometer.unit,
-        viewing.px_per_mm,
+        viewing.shown_px_per_mm,
         frame.width_px,
         frame.height_px,
-        micrometer.division_arc_mm * viewing.px_per_mm,
+        micrometer.division_arc_mm * viewing.shown_px_per_mm,
         float(frame.edge_px),
         index_y_px(frame, micrometer),
         viewing.roll_deg,
+        parallax_tenths(micrometer, viewing),
         tuple(lines),
     )

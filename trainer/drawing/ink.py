@@ -79,6 +79,13 @@ class BevelLines:
             if angles.size:
                 yield self._alike(angles, columns)
 
+    def numbers(self, lines: list[layout.ThimbleLine]) -> Iterator[tuple[int, ...]]:
+        """Yield the numbers of the graduations, grouped as `groups` groups them."""
+        for length in self.lengths:
+            alike = tuple(line.number for line in lines if line.length_mm == length)
+            if alike:
+                yield alike
+
     def _alike(self, angles: NDArray[np.float64], columns: int) -> Group:
         middle = self.frame.axis_px - np.sin(angles)[:, None] * self.middle_px[:columns]
         side = np.cos(angles)[:, None] * self.side_px[:columns]

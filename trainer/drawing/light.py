@@ -14,6 +14,7 @@ SRGB_OFFSET = 0.055  # IEC 61966-2-1
 SRGB_EXPONENT = 1 / 2.4  # IEC 61966-2-1
 SRGB_TOE_LINEAR = 0.0031308  # IEC 61966-2-1: below this the code value is 12.92 L
 CODE_OFFSET = 255 * SRGB_OFFSET
+INK_STRENGTH = 0.93  # the light that full ink takes away
 GROUND_HUE = (3.5, 6.5)  # grey levels less red and more blue in the ground
 INK_STEPS = 4096  # entries of the ink table: a quarter of a percent of a grey level
 

@@ -14,27 +14,26 @@ from numpy.typing import NDArray
 from trainer.drawing import bow, ink, layout, metal
 from trainer.drawing.canvas import Canvas, canvas, index_y_px
 from trainer.drawing.coverage import united
+from trainer.drawing.develop import develop
 from trainer.drawing.geometry import Geometry, geometry
 from trainer.drawing.light import (
-    CODE_OFFSET,
-    GROUND_HUE,
+    INK_STRENGTH,
     Floats,
     encode_with_offset,
     ink_table,
     row_hues,
-    thresholds,
     transmission,
 )
 from trainer.drawing.numeral_ink import BevelNumerals, SleeveNumerals
 from trainer.drawing.region import Pixels, Rect, Region
 from trainer.drawing.still import index_stripe, still_ink
 from trainer.drawing.viewing import Viewing, fitting_size
+from trainer.drawing.whole_light import WholeLight
 from trainer.instrument.micrometer import Faults, Micrometer, State
 
 __all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
 
 DRAWING_VERSION = "1"  # raise it whenever the same state gives other pixels; records keep it
-INK_STRENGTH = 0.93  # the light that full ink takes away
 
 
 class Painter:
@@ -56,19 +55,23 @@ class Painter:
         self.micrometer = micrometer
         self.faults = faults or Faults()
         self.viewing = viewing or Viewing(20.0)
-        self.frame = frame or canvas(
-            self.viewing, size_px or fitting_size(micrometer, self.viewing.px_per_mm)
-        )
+        size = size_px or fitting_size(micrometer, self.viewing.shown_px_per_mm)
+        self.frame = frame or canvas(self.viewing, size, micrometer)
         self.changed: tuple[Rect, ...] = ()
         self._shown: float | None = None
         self._before: list[tuple[slice, slice]] = []
-        self._table = ink_table(INK_STRENGTH)
+        self._table = ink_table(INK_STRENGTH * self.viewing.contrast)
         width_mm = micrometer.sizes.line_width_mm
         self._bevel_lines = ink.BevelLines(self.frame, micrometer, width_mm)
         self._marks = ink.SleeveMarks(self.frame, micrometer, width_mm)
         self._bevel_numerals = BevelNumerals(self.frame, micrometer)
         self._sleeve_numerals = SleeveNumerals(self.frame, micrometer)
-        self._build()
+        self._whole: WholeLight | None = None
+        if self.viewing.needs_whole_light:
+            self._whole = WholeLight(self.frame, micrometer, self.viewing)
+            self.picture: Pixels = np.zeros((self.frame.height_px, self.frame.width_px, 3), dtype=np.uint8)
+        else:
+            self._build()
 
     # ---- what stands still -------------------------------------------------------------------
 
@@ -79,7 +82,7 @@ class Painter:
         coded = encode_with_offset(ground.light)
         for patch in still_ink(frame, self.micrometer, self._sleeve_numerals, self.viewing.plain):
             coded[patch.rows, patch.columns] *= transmission(patch.covered, self._table)
-        self.picture: Pixels = np.empty((frame.height_px, frame.width_px, 3), dtype=np.uint8)
+        self.picture = np.empty((frame.height_px, frame.width_px, 3), dtype=np.uint8)
         hues = row_hues(frame.height_px, self.viewing.plain)
         sleeve = slice(0, frame.edge_px)
         bevel = slice(frame.edge_px, min(self._bevel_end(), frame.width_px))
@@ -90,30 +93,14 @@ class Painter:
         self._strip = np.empty((height, columns), dtype=np.float32)
         self._index_rows, self._index = index_stripe(frame, self.micrometer)
         coded[self._index_rows, : frame.edge_px] *= transmission(self._index, self._table)[:, None]
-        self._round(coded, hues, ground)
+        develop(coded, ground.filled, self.viewing.plain, self.picture)
+        self._still = self.picture.copy()
         self._beyond = self._corners(ground)
         widest = 0 if self.viewing.plain else bow.width_px(frame, State(self.micrometer, 0.0, self.faults))
         end = State(self.micrometer, self.micrometer.travel_tenths, self.faults)
         widest = max(widest, 0 if self.viewing.plain else bow.width_px(frame, end))
         self._bow = bow.painted(frame, self.micrometer, widest)
         self._bow_px = 0
-
-    def _round(self, coded: Floats, hues: Pixels, ground: metal.Metal) -> None:
-        """Round the instrument without moving ink into the picture and keep a copy."""
-        frame = self.frame
-        for top in range(0, frame.height_px, 128):
-            rows = slice(top, min(top + 128, frame.height_px))
-            light = thresholds(rows, slice(0, frame.width_px))
-            light += coded[rows]
-            light -= np.float32(CODE_OFFSET)
-            grey = light.astype(np.uint8)
-            for colour in range(3):
-                np.add(grey, hues[rows, colour : colour + 1], out=self.picture[rows, :, colour])
-            if not self.viewing.plain:
-                bare = 1 - ground.filled[rows]
-                self.picture[rows, :, 0] -= (bare * GROUND_HUE[0]).astype(np.uint8)
-                self.picture[rows, :, 2] += (bare * GROUND_HUE[1]).astype(np.uint8)
-        self._still = self.picture.copy()
 
     def _corners(self, ground: metal.Metal) -> list[tuple[slice, slice, NDArray[np.bool_]]]:
         """Return the parts of the bevel's rectangle where the ground shows: no ink is drawn there."""
@@ -137,7 +124,7 @@ class Painter:
         rows = [index - half - 2, index + half + 2]
         for rule in micrometer.sleeve.rules:
             reach = rule.length_mm + layout.NUMERAL_GAP_MM + micrometer.sizes.sleeve_numeral_height_mm + 0.1
-            angle = frame.roll_rad + (1 if rule.side == "above" else -1) * reach / radius
+            angle = frame.sleeve_rad + (1 if rule.side == "above" else -1) * reach / radius
             rows.append(frame.y_px(radius, min(max(angle, -math.pi / 2), math.pi / 2)))
         return slice(max(math.floor(min(rows)) - 1, 0), min(math.ceil(max(rows)) + 1, frame.height_px))
 
@@ -161,13 +148,17 @@ class Painter:
         if state.shown_tenths == self._shown:
             self.changed = ()
             return self.picture
-        whole = self._shown is None
+        everything = [(slice(0, self.frame.height_px), slice(0, self.frame.width_px))]
+        first = self._shown is None
         self._shown = state.shown_tenths
+        if self._whole is not None:
+            self._whole.paint(state, self.picture)
+            self.changed = tuple(_rect(*area) for area in everything)
+            return self.picture
         touched = (
             self._restore() + self._paint_bow(state) + self._paint_sleeve(state) + self._paint_bevel(state)
         )
-        everything = [(slice(0, self.frame.height_px), slice(0, self.frame.width_px))]
-        self.changed = tuple(_rect(rows, columns) for rows, columns in (everything if whole else touched))
+        self.changed = tuple(_rect(rows, columns) for rows, columns in (everything if first else touched))
         return self.picture
 
     def _paint_bow(self, state: State) -> list[tuple[slice, slice]]:
@@ -183,7 +174,7 @@ class Painter:
         return [(slice(0, self.frame.height_px), columns)]
 
     def _paint_sleeve(self, state: State) -> list[tuple[slice, slice]]:
-        marks = list(layout.sleeve_marks(state, self.frame.roll_rad, self.frame.left_mm + 2))
+        marks = list(layout.sleeve_marks(state, self.frame.sleeve_rad, self.frame.left_mm + 2))
         touched: list[tuple[slice, slice]] = []
         left = self._first_column(state)
         columns = slice(left, self.frame.edge_px)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from trainer.drawing import layout, numerals
+from trainer.drawing.eyesight import sleeve_rad
 from trainer.drawing.viewing import Viewing
 from trainer.instrument.micrometer import Micrometer, State
 
@@ -51,11 +52,11 @@ def scene(state: State, viewing: Viewing, left_mm: float = 30.0) -> Scene:
     >>> [shape.number for shape in shown.of("graduation")][10:14]
     [35, 36, 37, 38]
     """
-    roll = math.radians(viewing.roll_deg)
-    shapes = [*_surfaces(state.micrometer, left_mm, viewing.plain), *_sleeve_ink(state, roll, left_mm)]
+    roll, sleeve = math.radians(viewing.roll_deg), sleeve_rad(state.micrometer, viewing)
+    shapes = [*_surfaces(state.micrometer, left_mm, viewing.plain), *_sleeve_ink(state, sleeve, left_mm)]
     shapes += _thimble_ink(state, roll)
     if not viewing.plain:
-        shapes += _numerals(state, roll, left_mm)
+        shapes += _numerals(state, roll, sleeve, left_mm)
     return Scene(state, viewing.roll_deg, tuple(shapes))
 
 
@@ -125,7 +126,7 @@ def _thimble_ink(state: State, roll: float) -> list[Shape]:
     return shapes
 
 
-def _numerals(state: State, roll: float, left_mm: float) -> list[Shape]:
+def _numerals(state: State, roll: float, sleeve: float, left_mm: float) -> list[Shape]:
     """Return all numerals, bent round their cylinders."""
     micrometer, sizes = state.micrometer, state.micrometer.sizes
     shapes = []
@@ -136,7 +137,7 @@ def _numerals(state: State, roll: float, left_mm: float) -> list[Shape]:
             height = sizes.thimble_numeral_height_mm
             shapes.append(_bent(micrometer, line.numeral, height, x, line.angle_rad, radius))
     radius = sizes.thimble_edge_diameter_mm / 2
-    for mark in layout.sleeve_marks(state, roll, left_mm):
+    for mark in layout.sleeve_marks(state, sleeve, left_mm):
         if mark.numeral is not None and abs(mark.numeral_rad) < layout.NUMERAL_FACING_RAD:
             height = sizes.sleeve_numeral_height_mm
             stroke = layout.numeral_stroke_mm(micrometer, height)
@@ -146,7 +147,7 @@ def _numerals(state: State, roll: float, left_mm: float) -> list[Shape]:
             shapes.append(_bent(micrometer, mark.numeral, height, left, mark.numeral_rad, radius))
     height = layout.vernier_numeral_height_mm(micrometer)
     reach = min(sizes.vernier_line_mm, left_mm - 3.0)
-    for vernier in layout.vernier_lines(micrometer, roll):
+    for vernier in layout.vernier_lines(micrometer, sleeve):
         if vernier.numeral is not None and abs(vernier.angle_rad) < layout.NUMERAL_FACING_RAD:
             left = -reach - layout.NUMERAL_GAP_MM - 0.62 * height
             shapes.append(_bent(micrometer, vernier.numeral, height, left, vernier.angle_rad, radius))

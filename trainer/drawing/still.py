@@ -16,8 +16,8 @@ def index_stripe(frame: Canvas, micrometer: Micrometer) -> tuple[slice, Floats]:
     """Return the rows of the index line and how much of each it covers."""
     radius = micrometer.sizes.thimble_edge_diameter_mm / 2
     half_rad = micrometer.sizes.line_width_mm / 2 / radius
-    high = frame.y_px(radius, frame.roll_rad + half_rad)
-    low = frame.y_px(radius, frame.roll_rad - half_rad)
+    high = frame.y_px(radius, frame.sleeve_rad + half_rad)
+    low = frame.y_px(radius, frame.sleeve_rad - half_rad)
     top = min(max(math.floor(high) - 1, 0), frame.height_px)
     bottom = min(max(math.ceil(low) + 1, top), frame.height_px)
     return slice(top, bottom), stripe(high, low, top, bottom - top)
@@ -34,7 +34,7 @@ def still_ink(
     reach = vernier_reach_mm(frame, micrometer)
     left = frame.edge_px - round(reach * frame.px_per_mm)
     half_rad = micrometer.sizes.line_width_mm / 2 / radius
-    for line in layout.vernier_lines(micrometer, frame.roll_rad):
+    for line in layout.vernier_lines(micrometer, frame.sleeve_rad):
         high = frame.y_px(radius, line.angle_rad + half_rad)
         low = frame.y_px(radius, line.angle_rad - half_rad)
         top = max(math.floor(high) - 1, 0)
