@@ -1,9 +1,9 @@
 """Coverage of every interval and size of every test, by simulated readers, into docs/methods/scoring.md.
 
-    python tests/benchmarks/bench_coverage.py [--quick] [--write]
+    python tests/benchmarks/bench_coverage.py [--quick] [--write] [coverage others digits learning]
 
-Prints the tables; `--write` puts them into the page, between its marks. `--quick` takes a tenth of the
-readers. Fixed seed; the standard error of a coverage near 95 % is 0.22 points for 10,000 readers.
+Prints the tables named, or all; `--write` puts them into the page, between its marks. `--quick` takes a
+tenth of the readers. Fixed seed; the standard error of a coverage near 95 % is 0.22 points for 10,000 readers.
 """
 
 import sys
@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from trainer.scoring.learning import learning_forecast
 from trainer.scoring.profile import cyclic_fit
 from trainer.scoring.simulated import SIX_READERS, SimulatedReader, TrueValues, stratified_positions
 from trainer.scoring.stacks import stack_of
@@ -188,6 +189,40 @@ def digits(shrink: int) -> list[str]:
     return lines
 
 
+def learning(shrink: int) -> list[str]:
+    """Return the table of how often a forecast is given after K sessions of 50, and how often it holds."""
+    session = np.arange(1, 41)
+    curves = {
+        "exponential, reaches 1.0 at session 5.4": 0.6 + 1.6 * np.exp(-(session - 1) / 3.2),
+        "power, at session 7.2": 0.3 + 1.9 * session**-0.506,
+        "exponential, slow, at session 11.8": 0.7 + 1.1 * np.exp(-(session - 1) / 8.3),
+        "exponential, never (ends at 1.1)": 1.1 + 1.4 * np.exp(-(session - 1) / 3.0),
+    }
+    after = (4, 6, 8, 10, 12, 15)
+    lines = [
+        f"| spread over sessions | {' | '.join(f'K = {k}' for k in after)} |",
+        "|---|" + "---|" * len(after),
+    ]
+    for name, curve in curves.items():
+        reach = float(np.interp(-1.0, -curve, session)) if curve[-1] < 1 else np.inf
+        cells = []
+        for k in after:
+            rng = np.random.default_rng([SEED, k])
+            df = np.full(k, 49.0)
+            whens = []
+            people = 200 // shrink
+            for _ in range(people):
+                seen = curve[:k] * np.exp(rng.standard_normal(k) / np.sqrt(2 * df))
+                forecast = learning_forecast(seen, df)
+                if forecast.reason is None:
+                    whens.append(forecast.sessions_to_limit)
+            holds = [when.low <= reach <= when.high for when in whens]
+            share = f"{100 * len(whens) / people:.0f} % given"
+            cells.append(share + (f", {100 * np.mean(holds):.0f} % hold" if len(holds) >= 20 else ""))
+        lines.append(f"| {name} | {' | '.join(cells)} |")
+    return lines
+
+
 def put(page: str, name: str, lines: list[str]) -> str:
     """Return the page with the text between the marks of that name replaced."""
     begin, end = f"<!-- {name}: begin -->", f"<!-- {name}: end -->"
@@ -196,10 +231,16 @@ def put(page: str, name: str, lines: list[str]) -> str:
     return f"{head}{begin}\n" + "\n".join(lines) + f"\n{end}{tail}"
 
 
+TABLES = {"coverage": coverage, "others": others, "digits": digits, "learning": learning}
+
+
 def main() -> None:
     shrink = 10 if "--quick" in sys.argv else 1
+    wanted = [name for name in sys.argv[1:] if name in TABLES] or list(TABLES)
     page = PAGE.read_text(encoding="utf-8")
-    for name, make in (("coverage", coverage), ("others", others), ("digits", digits)):
+    for name, make in TABLES.items():
+        if name not in wanted:
+            continue
         lines = make(shrink)
         print(f"\n{name}\n" + "\n".join(lines), flush=True)
         page = put(page, name, lines)

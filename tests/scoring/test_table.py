@@ -304,3 +304,34 @@ def test_rounding_adds_a_twelfth_to_the_variance_at_any_sharpness(chance):
         reader = SimulatedReader("sharp", sigma_tenths=0.05, step_tenths=step)
         spread = score_readings(truth, reader.answers(truth, chance)).spread_tenths.value
         assert spread == pytest.approx(expected, abs=0.006)
+
+
+def test_noise_without_rounding_is_recovered(chance):
+    """METHODS study 1.1: sqrt(s2 - 1/12) gives 0.05 back from a total of 0.293; limits hold 94 to 95 %."""
+    for sigma in (0.3, 0.6):
+        held = []
+        frame = answers(chance, 400, 100, SimulatedReader("plain", 0.1, sigma))
+        for score in score_people(frame).people:
+            noise = score.noise_tenths
+            if noise.low is not None:
+                held.append(noise.low <= sigma <= noise.high)
+        assert len(held) > 350  # a few are accused of a digit habit and told nothing
+        assert np.mean(held) == pytest.approx(0.95, abs=4 * 0.011)
+
+
+def test_noise_is_not_told_where_rounding_is_not_plain(chance):
+    inside = stratified_positions(200, chance)
+    reader = SimulatedReader("plain", 0.0, 0.3)
+    exact = np.rint(inside)
+    score = score_readings(exact, reader.answers(exact, chance))
+    assert score.noise_tenths.value is None
+    assert "stand on exact tenths" in score.cautions[0]
+    assert score.reasons["noise_tenths"] == score.cautions[0]
+    frame = pd.DataFrame(
+        {"person": "a", "truth_tenths": inside, "answer_tenths": reader.answers(inside, chance)}
+    )
+    (clipped,) = score_people(frame.assign(drill="tenths")).people
+    assert "pair of lines" in clipped.cautions[0]
+    (free,) = score_people(frame.assign(drill="full-reading")).people
+    assert free.cautions == ()
+    assert free.noise_tenths.value == pytest.approx((free.spread_tenths.value**2 - 1 / 12) ** 0.5)

@@ -15,6 +15,8 @@ def detail_lines(score: PersonScore, detail: PersonDetail) -> list[str]:
             f"  bias over {score.bias_over_sessions.sessions} sessions {over} (mean of session means)"
         )
     lines.append(f"  rms {with_ends(score.rms_interval)}")
+    if score.noise_tenths.value is not None:
+        lines.append(f"  of the spread, without rounding {with_ends(score.noise_tenths)} (for training only)")
     if score.misreads.total:
         mixed = number(score.spread_with_misreads_tenths)
         lines.append(f"  spread would be {mixed} if misreads were not set apart")

@@ -133,20 +133,32 @@ def _set_apart(people: tuple[PersonScore, ...]) -> list[str]:
     return lines
 
 
+def _cautions(people: tuple[PersonScore, ...]) -> list[str]:
+    """Return the cautions, the same one of several people once."""
+    whose: dict[str, list[str]] = {}
+    for score in people:
+        for caution in score.cautions:
+            whose.setdefault(caution, []).append(score.person)
+    return [f"! {_listed(names)}: {caution}." for caution, names in whose.items()]
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+
+
 def _missing(people: tuple[PersonScore, ...]) -> list[str]:
     """Return why values are missing, the same reason of several people once."""
     why: dict[str, list[tuple[str, str]]] = {}
     for score in people:
         for field, reason in score.reasons.items():
-            if field == "bias_over_sessions" and score.one_session:
-                continue  # said once for all
+            if field == "noise_tenths" or (field == "bias_over_sessions" and score.one_session):
+                continue  # said already
             why.setdefault(reason, []).append((score.person, FIELD_WORDS.get(field, field)))
-    lines = []
+    lines = _cautions(people)
     for reason, places in why.items():
         names = list(dict.fromkeys(person for person, _ in places))
         fields = ", ".join(dict.fromkeys(field for _, field in places))
-        who = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
-        lines.append(f"{NONE} {who}: {fields}: {reason}.")
+        lines.append(f"{NONE} {_listed(names)}: {fields}: {reason}.")
     if len(lines) > MOST_NOTES:
         lines[MOST_NOTES:] = [f"… and {len(lines) - MOST_NOTES} more reasons; --json gives them all."]
     return lines

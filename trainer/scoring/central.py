@@ -52,6 +52,8 @@ def central(stack: Stack) -> Columns:
         "third": (squares * stack.centred).sum(axis=1) / n,
         "mean_square": (stack.error**2).sum(axis=1) / n,
     }
+    on_tenth = np.abs(stack.inside - np.rint(stack.inside)) < 1e-6
+    columns["on_tenths"] = (on_tenth & stack.held).sum(axis=1) / n
     columns |= _tenths(stack)
     columns |= _bias_ends(n, total, columns)
     enough = np.where(n >= FEWEST_FOR_SPREAD, columns["sd"], np.nan)

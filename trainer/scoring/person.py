@@ -138,8 +138,10 @@ class PersonScore:
     """Everything that is computed of one person's readings (on one instrument).
 
     `readings` counts answers given; `used` those that are not misreads; `skipped` and `timed_out` had no
-    answer; `unusable` had no finite truth or answer. `spread_with_misreads_tenths` is the
-    spread if misreads were not set apart. `reasons` says of every None why, by field name.
+    answer; `unusable` had no finite truth or answer; `repeated` rows repeat another one exactly.
+    `spread_with_misreads_tenths` is the spread if misreads were not set apart; `noise_tenths` the spread
+    without rounding, for training only (never beside the spread in a budget). `cautions` are sentences on
+    what the figures may hide, `reasons` says of every None why, by field name.
     """
 
     person: str
@@ -159,6 +161,7 @@ class PersonScore:
     bias_over_sessions: SessionBias
     mean_square_split: SquareSplit
     tolerance_limits: Tolerance
+    noise_tenths: Interval = field(default_factory=lambda: Interval(None))
     spread_with_misreads_tenths: float | None = None
     instrument: str | None = None
     skipped: int = 0
@@ -166,6 +169,7 @@ class PersonScore:
     unusable: int = 0
     repeated: int = 0
     reasons: dict[str, str] = field(default_factory=dict)
+    cautions: tuple[str, ...] = ()
 
     @property
     def provisional(self) -> bool:
@@ -209,6 +213,7 @@ class PersonScore:
             "profile": [row.to_dict() for row in self.profile],
             "drift": self.drift.to_dict(),
             "u_reading": self.u_reading.to_dict(),
+            "noise_tenths": self.noise_tenths.to_dict(),
             "spread_with_misreads_tenths": self.spread_with_misreads_tenths,
             "rms_interval": self.rms_interval.to_dict(),
             "bias_over_sessions": self.bias_over_sessions.to_dict(),
@@ -220,4 +225,5 @@ class PersonScore:
             "unusable": self.unusable,
             "repeated": self.repeated,
             "reasons": dict(self.reasons),
+            "cautions": list(self.cautions),
         }

@@ -6,6 +6,7 @@ from trainer.instrument import catalogue
 from trainer.scoring.errors import Floats, listed, or_none
 from trainer.scoring.habits import FEWEST as FEWEST_FOR_DIGITS
 from trainer.scoring.habits import digit_preference
+from trainer.scoring.interpolation import ROUNDING_VARIANCE
 from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval
 from trainer.scoring.misreads import KINDS
 from trainer.scoring.person import (
@@ -21,6 +22,8 @@ from trainer.scoring.person import (
 )
 
 Columns = dict[str, Floats]
+MOSTLY = 0.5  # share of truths on exact tenths from which they are said to stand there
+CLEAR_P = 0.05
 
 
 def person_scores(
@@ -71,6 +74,8 @@ def _person(
         rms_tenths=one["rms"],
         rms_interval=Interval(one["rms"], one["rms_low"], one["rms_high"]),
         spread_with_misreads_tenths=one["sd_all"],
+        noise_tenths=_noise(one),
+        cautions=_cautions(one),
         within_one_tenth=Interval(one["within"], one["within_low"], one["within_high"]),
         digit_preference=digit_preference(columns, row),
         profile=_profile(columns, row),
@@ -103,6 +108,31 @@ def _person(
         ),
         **{key: counts[key] for key in _SET_APART},
     )
+
+
+def _noise(one: dict[str, float | None]) -> Interval:
+    """Return the spread less rounding (Sheppard), where rounding is plain; limits taken along.
+
+    For continuous truths rounding adds 1/12 (halves: 1/48) to the variance at any sharpness. It does not
+    for answers kept within their pair of lines, truths on exact tenths, or a reader with a digit habit.
+    """
+    if not one["rounded"] or _cautions(one):
+        return Interval(None)
+    rounding = ROUNDING_VARIANCE * (0.25 if one["halves"] else 1.0)
+    ends = (one["sd"], one["sd_low"], one["sd_high"])
+    return Interval(*(None if x is None else max(x * x - rounding, 0.0) ** 0.5 for x in ends))
+
+
+def _cautions(one: dict[str, float | None]) -> tuple[str, ...]:
+    """Return what the figures of a person may hide."""
+    found = []
+    if (one["on_tenths"] or 0.0) > MOSTLY:
+        found.append("true positions stand on exact tenths, so rounding hides a part of the spread")
+    if one["clipped"]:
+        found.append("answers could not leave their pair of lines, so the spread is a little too small")
+    if one["digit_p"] is not None and one["digit_p"] < CLEAR_P:
+        found.append("answers prefer 0 and 5, which is a part of the spread")
+    return tuple(found)
 
 
 _SET_APART = ("skipped", "timed_out", "unusable", "repeated")
@@ -146,6 +176,10 @@ def _reasons(readings: int, used: int, one: dict[str, float | None], *, thin_pro
             if used < FEWEST_FOR_DIGITS
             else "answers are not in whole or half tenths"
         )
+    if not one["rounded"]:
+        why["noise_tenths"] = "answers are not in whole or half tenths"
+    elif one["sd"] is not None and (cautions := _cautions(one)):
+        why["noise_tenths"] = cautions[0]
     if one["drift_p"] is None:
         why["drift"] = alike if used > 2 else f"drift needs at least three readings of a session; {there}"
     if one["session_low"] is None:

@@ -160,6 +160,7 @@ def _used_columns(group: Population, used: Bools, error: Floats, people: int) ->
 
     with ThreadPoolExecutor(min(4, cpu_count() or 1)) as pool:  # numpy lets threads run side by side
         columns = _merged(list(pool.map(one, stacked(counts))), people)
+    columns["clipped"] = (clipped & (group.tenths_drill is not None)).astype(float)
     columns |= sitting_columns(error, group.order[used], person, group.sitting[used], people)
     columns["tolerance_factor"] = np.where(
         counts >= FEWEST_FOR_SPREAD, howe_factor(np.maximum(counts, 2)), np.nan
