@@ -3,7 +3,8 @@
     python tests/benchmarks/bench_coverage.py [--quick] [--write] [coverage others digits learning]
 
 Prints the tables named, or all; `--write` puts them into the page, between its marks. `--quick` takes a
-tenth of the readers. Fixed seed; the standard error of a coverage near 95 % is 0.22 points for 10,000 readers.
+tenth of the readers. Fixed seed; the standard error of a coverage near 95 % is 0.22 points for 10,000
+readers.
 """
 
 import sys

@@ -33,8 +33,8 @@ def detail_lines(score: PersonScore, detail: PersonDetail) -> list[str]:
         )
     slope = number(score.drift.slope_tenths_per_100, 3, signed=True)
     lines.append(
-        f"  drift {slope} tenths per 100 readings (p {number(score.drift.p_value, 3)}; by ranks p "
-        f"{number(detail.rank_trend.p_value, 3)})"
+        f"  drift {slope} tenths per 100 readings (p {probability(score.drift.p_value)}; by ranks p "
+        f"{probability(detail.rank_trend.p_value)})"
     )
     lines += _pace(detail)
     lines += _split_and_digits(score)
@@ -68,13 +68,13 @@ def _pace(detail: PersonDetail) -> list[str]:
     if first.p_value is not None:
         lines.append(
             f"  first five readings of a session {with_ends(first.difference_tenths, signed=True)} against "
-            f"the rest (p {number(first.p_value, 3)})"
+            f"the rest (p {probability(first.p_value)})"
         )
     pace = detail.pace
     if pace.median_seconds is not None:
         lines.append(
             f"  pace {pace.median_seconds:.1f} s a reading; time and size of error correlate "
-            f"{number(pace.correlation, signed=True)} (p {number(pace.p_value, 3)})"
+            f"{number(pace.correlation, signed=True)} (p {probability(pace.p_value)})"
         )
     learning = detail.learning
     if learning.sessions > 1:
@@ -96,14 +96,14 @@ def _curve(detail: PersonDetail) -> list[str]:
         return []
     if profile.p_value >= 0.05:
         return [
-            f"  no interpolation profile found (p {number(profile.p_value, 3)})",
+            f"  no interpolation profile found (p {probability(profile.p_value)})",
             f"  {profile.correction.advice}",
         ]
     fit = min(profile.one_cycle, profile.two_cycles, key=lambda f: f.residual_sd_tenths or 0.0)
     exponent = with_ends(fit.exponent)
     cycles = "one cycle" if fit.cycles == 1 else "two cycles"
     return [
-        f"  interpolation profile (p {number(profile.p_value, 3)}): power model of {cycles}, "
+        f"  interpolation profile (p {probability(profile.p_value)}): power model of {cycles}, "
         f"exponent {exponent}",
         f"  {profile.correction.advice}",
     ]

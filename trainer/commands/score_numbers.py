@@ -14,6 +14,13 @@ def number(value: float | None, decimals: int = 2, *, signed: bool = False) -> s
     return text.replace("-", "−")
 
 
+def probability(value: float | None) -> str:
+    """Return a p-value as text with three decimals, never as 0."""
+    if value is None:
+        return NONE
+    return "<0.001" if value < 0.001 else f"{value:.3f}"
+
+
 def with_ends(value: Interval | Spread, decimals: int = 2, *, signed: bool = False) -> str:
     """Return a value with its interval, `0.20 [0.11, 0.29]`, without one where there is none."""
     text = number(value.value, decimals, signed=signed)

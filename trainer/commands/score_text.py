@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from trainer.commands.score_detail import detail_lines
-from trainer.commands.score_numbers import NONE, number, with_ends
+from trainer.commands.score_numbers import NONE, number, probability, with_ends
 from trainer.scoring.detail import PersonDetail
 from trainer.scoring.person import PersonScore
 from trainer.scoring.table import PeopleScores
@@ -89,8 +89,8 @@ def _table(people: tuple[PersonScore, ...]) -> Table:
             with_ends(score.bias_tenths, signed=True),
             with_ends(score.spread_tenths) + provisional,
             _percent(score.within_one_tenth.value),
-            number(score.digit_preference.p_value, 3),
-            number(score.drift.p_value, 3),
+            probability(score.digit_preference.p_value),
+            probability(score.drift.p_value),
             number(score.u_reading.tenths),
             number(score.u_reading.df, 0),
         ]
