@@ -1,6 +1,6 @@
 """The detail of one person as lines of text: uncertainty, sessions, habits, curve, pace."""
 
-from trainer.commands.score_numbers import number, with_ends
+from trainer.commands.score_numbers import number, probability, with_ends
 from trainer.scoring.detail import PersonDetail
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
