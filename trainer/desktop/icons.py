@@ -113,6 +113,15 @@ ICONS: dict[str, tuple[Stroke, ...]] = {
         _line(9, 20, 4, 20, 4, 15),
     ),
     "copy": (_line(8, 8, 20, 8, 20, 21, 8, 21, 8, 8), _line(5, 16, 4, 16, 4, 3, 16, 3, 16, 5)),
+    # the marks of the magnified interval: a filled pointer for the truth, an open ring for the answer
+    "truth": (
+        _line(4, 12, 18, 4.5, 18, 19.5, 4, 12, width=1.2),
+        _line(6, 12, 16.6, 7, width=3.4),
+        _line(6, 12, 16.6, 17, width=3.4),
+        _line(8, 12, 16.5, 12, width=5.5),
+        _line(16, 7.5, 16, 16.5, width=3.6),
+    ),
+    "answer": (("ring", 12.0, 12.0, 6.8, 2.6),),
     "card": (
         _line(2.5, 5, 21.5, 5, 21.5, 19, 2.5, 19, 2.5, 5),
         _line(2.5, 9, 21.5, 9, width=2.4),

@@ -47,7 +47,9 @@ class Layout:
     def focusable(self) -> tuple[Placed, ...]:
         """What Tab walks through."""
         return tuple(
-            p for p in self.placed if isinstance(p.node, nodes.FOCUSABLE) and getattr(p.node, "enabled", True)
+            p
+            for p in self.placed
+            if p.key and isinstance(p.node, nodes.FOCUSABLE) and getattr(p.node, "enabled", True)
         )
 
 
@@ -78,6 +80,8 @@ class Measure:
         shares = row.shares or tuple(1.0 for _ in row.children)
         gaps = self.px(row.gap) * (len(row.children) - 1)
         own = [0 if s else self.width(c) for c, s in zip(row.children, shares, strict=True)]
+        if sum(own) > width - gaps:
+            own = _squeezed(row.children, own, width - gaps)
         left = max(0, width - gaps - sum(own))
         total = sum(shares) or 1.0
         return [round(left * s / total) if s else o for s, o in zip(shares, own, strict=True)]
@@ -85,6 +89,14 @@ class Measure:
     def folded(self, row: nodes.Row, width: int) -> bool:
         """Return whether the row has too little width and puts its children under each other."""
         return bool(row.fold) and width < self.px(row.fold)
+
+
+def _squeezed(children: tuple[Any, ...], own: list[int], room: int) -> list[int]:
+    """Return widths that fit: buttons and icons keep theirs, everything else gives way in proportion."""
+    firm = [w if isinstance(c, nodes.Button | nodes.Icon) else 0 for c, w in zip(children, own, strict=True)]
+    soft = sum(own) - sum(firm)
+    share = max(0.0, room - sum(firm)) / soft if soft else 0.0
+    return [f or int(w * share) for f, w in zip(firm, own, strict=True)]
 
 
 def _label_height(m: Measure, node: nodes.Label, width: int) -> int:
@@ -217,8 +229,7 @@ def _place_frame(m: Measure, node: nodes.Frame, window: Rect, scroll: int) -> La
     rail = Rect(0, 0, m.px(look.RAIL_NARROW if narrow else look.RAIL), window.h)
     out.append(Placed(nodes.Stack((), ground="rail"), rail, rail))
     room = rail.inflate(-m.px(16), -m.px(32))
-    rail_nodes = tuple(n for n in node.rail if not (narrow and isinstance(n, nodes.Label)))
-    _put(m, nodes.Stack(rail_nodes, gap=2), room, rail, out)
+    _put_rail(m, node.rail, narrow, room, rail, out)
     foot = m.height(node.foot, window.w - rail.w) if node.foot is not None else 0
     view = Rect(rail.w, 0, window.w - rail.w, window.h - foot)
     side = m.px(16 if narrow else 32)
@@ -231,6 +242,21 @@ def _place_frame(m: Measure, node: nodes.Frame, window: Rect, scroll: int) -> La
         foot_rect = Rect(rail.w, view.h, view.w, foot)
         _put(m, node.foot, foot_rect, foot_rect, out)
     return Layout(tuple(out), view, height)
+
+
+def _put_rail(
+    m: Measure, given: tuple[Any, ...], narrow: bool, room: Rect, rail: Rect, out: list[Placed]
+) -> None:
+    """Put the rail's nodes under each other; in a low window only its buttons, sharing the height."""
+    shown = tuple(n for n in given if not (narrow and isinstance(n, nodes.Label)))
+    if m.height(nodes.Stack(shown, gap=2), room.w) <= room.h:
+        _put(m, nodes.Stack(shown, gap=2), room, rail, out)
+        return
+    buttons = [n for n in shown if isinstance(n, nodes.Button)]
+    tall = min(room.h + m.px(24), rail.h - m.px(8)) // max(1, len(buttons))
+    for place, button in enumerate(buttons):
+        where = Rect(room.x, m.px(4) + place * tall, room.w, tall)
+        out.append(Placed(button, where, rail))
 
 
 def _place_dialog(m: Measure, node: nodes.Dialog, window: Rect, scroll: int) -> Layout:

@@ -115,7 +115,7 @@ ROW = 30  # height of a table row
 RAIL = 196
 RAIL_NARROW = 60
 NARROW_BELOW = 900  # width in units under which the rail shows pictures only
-READABLE = 1180  # width in units beyond which text is no easier to read
+READABLE = 1400  # width in units beyond which text is no easier to read
 SMALLEST = (600.0, 380.0)  # units; a smaller window shrinks the scale instead
 
 

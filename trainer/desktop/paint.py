@@ -11,7 +11,6 @@ from trainer.desktop import look, nodes, shapes
 from trainer.desktop.layout import Layout, Measure, Placed
 from trainer.desktop.look import Colour, Ground
 from trainer.desktop.nodes import Ui
-from trainer.desktop.words import say
 
 
 class Gallery(Protocol):
@@ -205,24 +204,24 @@ def _picture(brush: Brush, placed: Placed) -> None:
 def _magnified(brush: Brush, rect: Rect, spec: Any) -> None:
     """Lay the magnified interval over the quiet end of the sleeve and write its labels."""
     margin = brush.px(20)
-    size = (min(brush.px(560), rect.w * 9 // 20), min(brush.px(440), rect.h - 2 * margin))
+    size = (min(brush.px(560), rect.w * 11 // 20), min(brush.px(440), rect.h - 2 * margin))
     if min(size) < brush.px(160):
         return
     kind = brush.measure.type
-    made = brush.gallery.closeup(spec, size, kind.line_height("strong"))
+    made = brush.gallery.closeup(spec, size, kind.line_height("figure"))
     if made is None:
         return
     at = Rect((rect.x + margin, rect.y + (rect.h - size[1]) // 2), size)
     brush.surface.blit(pygame.image.frombuffer(made.picture.data, size, "RGB"), at.topleft)
     shapes.outline(brush.surface, at, 0, max(1, brush.px(2)), look.LIGHT.ink)
-    names = {"truth": say("drill.truth"), "answer": say("drill.answer")}
     for anchor in made.anchors:
-        text = f"{names[anchor.what]} {anchor.text}" if anchor.what in names else anchor.text
-        style = "strong" if anchor.what in names else "small"
+        style = "small"
+        if anchor.what in ("truth", "answer"):
+            style = "figure" if size[0] >= brush.px(480) else "strong"
         high = kind.line_height(style)
         where = Rect(at.x + round(anchor.x_px), at.y + round(anchor.y_px - high / 2), 0, high)
         where.w = at.right - brush.px(4) - where.x
-        brush.text(text, style, look.LIGHT.ink, where)
+        brush.text(anchor.text, style, look.LIGHT.ink, where)
 
 
 def _ruler(brush: Brush, placed: Placed) -> None:

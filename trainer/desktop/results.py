@@ -235,6 +235,13 @@ def instrument_title(name: str) -> str:
     return catalogue.load(name).title if name in catalogue.names() else name
 
 
+def short_titles(names: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """Return names with titles, without the kind of instrument in front where the rest tells them apart."""
+    titles = [instrument_title(name) for name in names]
+    short = [title.partition(", ")[2] or title for title in titles]
+    return tuple(zip(names, short if len(set(short)) == len(short) else titles, strict=True))
+
+
 def day(at: str) -> str:
     """Return the local date and time, to the minute, of an ISO 8601 moment; the text itself if it is none.
 

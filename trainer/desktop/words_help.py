@@ -47,7 +47,7 @@ WORDS: dict[str, str] = {
     "settings.ground.dark": "Dark",
     "settings.ground.contrast": "High contrast",
     "settings.scale": "Size of texts and controls",
-    "settings.scale.auto": "By display",
+    "settings.scale.auto": "Auto",
     "settings.decimal": "Decimal mark in results",
     "settings.decimal.point": "Point, 0.5",
     "settings.decimal.comma": "Comma, 0,5",

@@ -142,6 +142,7 @@ WORDS: dict[str, str] = {
     "drill.ready.keys": "Type and press Enter. F2 skips, F3 pauses, Esc leaves. Ctrl+Z takes typing back.",
     "drill.ready.go": "Begin",
     "drill.ask.tenths": "Tenths beyond line {line}",
+    "drill.ask.tenths.short": "Beyond {line}",
     "drill.ask.full-reading": "Reading",
     "drill.unit.tenths": "tenths",
     "drill.enter": "Enter",

@@ -128,7 +128,7 @@ def error_plot(readings: tuple[Reading, ...], desk: Desk, height: float = 230) -
     )
 
 
-def digits_plot(score: "PersonScore", desk: Desk, height: float = 190) -> PlotNode:
+def digits_plot(score: "PersonScore", desk: Desk, height: float = 190, title: str = "") -> PlotNode:
     """Return how often each last digit was used, with what a smooth reader would have used."""
     habit = score.digit_preference
     counts = habit.counts or (0,) * 10
@@ -147,7 +147,7 @@ def digits_plot(score: "PersonScore", desk: Desk, height: float = 190) -> PlotNo
         "digits",
         (Series(tuple(columns), columns=True), Series(tuple(marks), "diamond", "ink")),
         say("result.digits.x"),
-        say("result.digits.y"),
+        title or say("result.digits.y"),
         (-0.6, 9.6),
         (0.0, top),
         tuple((float(i), str(i)) for i in range(10)),

@@ -17,7 +17,7 @@ def framed(name: str, body: Any, foot: Any = None) -> Frame:
         )
         for room in ROOMS
     )
-    return Frame((Row((Label("Tenthwise", "heading"),), (1,)), Gap(10), *buttons), body, foot)
+    return Frame((Label("Tenthwise", "heading", wrap=False), Gap(10), *buttons), body, foot)
 
 
 def titled(title: str, under: str = "", *beside: Any) -> Stack:

@@ -54,7 +54,7 @@ class Progress(Plain):
         return framed("progress", Stack(tuple(parts), gap=14))
 
     def _choices(self, history: History) -> Row:
-        options = tuple((name, results.instrument_title(name)) for name in history.instruments[:4])
+        options = results.short_titles(history.instruments[:4])
         show = (("figures", say("result.figures")), ("table", say("result.table")))
         return Row(
             (
@@ -64,7 +64,7 @@ class Progress(Plain):
             ),
             (0, 1, 0),
             gap=14,
-            fold=700,
+            fold=640,
         )
 
     def _matter(self, history: History, desk: Desk) -> list[Any]:
@@ -79,7 +79,10 @@ class Progress(Plain):
         habits = Row(
             (
                 panel(profile_plot(score, desk)),
-                panel(digits_plot(score, desk), Label(digits_line(score), "small", "soft")),
+                panel(
+                    digits_plot(score, desk, title=say("result.digits")),
+                    Label(digits_line(score), "small", "soft"),
+                ),
             ),
             (1, 1),
             gap=14,

@@ -103,6 +103,11 @@ def _leave(drill: "Drill") -> tuple[Any, ...]:
     )
 
 
+def narrow(desk: Desk) -> bool:
+    """Return whether the window is too narrow for words on every button."""
+    return desk.size[0] < 860 * desk.drawn_scale
+
+
 def strip(drill: "Drill", desk: Desk) -> Stack:
     """Return the answer strip."""
     session = drill.session
@@ -112,12 +117,11 @@ def strip(drill: "Drill", desk: Desk) -> Stack:
     place = say("drill.of", n=number, of=count)
     if left_s is not None:
         place += "\N{NO-BREAK SPACE}\N{MIDDLE DOT} " + say("drill.left_s", s=f"{left_s:.0f}")
-    head = Row(
-        (Label(place, "small", "soft", wrap=False), Progress(len(session.answers), count, 12)),
-        (0, 1),
-        gap=14,
-        align="middle",
-    )
+    progress: Any = Progress(len(session.answers), count, 12)
+    if session.complaint and session.phase == "reading":
+        sign, text = Icon("caution", 16, "brass"), Label(session.complaint, "small", "brass", wrap=False)
+        progress = Row((sign, text), (0, 1), gap=8, align="middle")
+    head = Row((Label(place, "small", "soft", wrap=False), progress), (0, 1), gap=14, align="middle")
     rows: list[Any] = [head, _middle(drill, desk)]
     keypad = drill.keypad_shown(desk)
     if keypad and session.phase == "reading" and drill.shows_item and not drill.leaving:
@@ -133,44 +137,30 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
         return _feedback(drill, micrometer, desk)
     if session.phase != "reading" or not drill.shows_item or drill.leaving:
         return Gap(1)
-    ask, unit = question(drill, micrometer)
-    field = Field(
-        "answer",
-        "",
-        session.typed,
-        unit,
-        style="figure",
-        longest=40,
-        width=230,
-        compact=True,
-    )
-    complaint = session.complaint or ""
-    said: Any = Row(
-        (Icon("caution", 18, "brass"), Label(complaint, "small", "brass")), (0, 1), gap=8, align="middle"
-    )
-    actions = (
-        Button("enter", say("drill.enter"), "main"),
-        Button("skip", say("drill.skip"), icon="skip", tip="F2"),
-        Button("pause", say("drill.pause"), icon="pause", tip="F3"),
-        Button(
-            "keypad",
-            "",
-            "quiet",
-            "keys",
-            tip=say("drill.keys"),
-            chosen=drill.keypad_shown(desk),
-        ),
-        Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)"),
-    )
+    ask, unit = question(drill, micrometer, narrow(desk))
+    slim = narrow(desk)
+    wide = 170 if slim else 230
+    field = Field("answer", "", session.typed, unit, style="figure", longest=40, width=wide, compact=True)
+    skip, pause = ("", "") if slim else (say("drill.skip"), say("drill.pause"))
+    shown = drill.keypad_shown(desk)
     return Row(
-        (Label(ask, "heading", wrap=False), field, *actions[:1], said if complaint else Gap(1), *actions[1:]),
+        (
+            Label(ask, "heading", wrap=False),
+            field,
+            Button("enter", say("drill.enter"), "main"),
+            Gap(1),
+            Button("skip", skip, icon="skip", tip=f"{say('drill.skip')} (F2)"),
+            Button("pause", pause, icon="pause", tip=f"{say('drill.pause')} (F3)"),
+            Button("keypad", "", "quiet", "keys", tip=say("drill.keys"), chosen=shown),
+            Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)"),
+        ),
         (0, 0, 0, 1, 0, 0, 0, 0),
         gap=10,
         align="middle",
     )
 
 
-def question(drill: "Drill", micrometer: Micrometer) -> tuple[str, str]:
+def question(drill: "Drill", micrometer: Micrometer, short: bool = False) -> tuple[str, str]:
     """Return what the strip asks and the unit of the answer."""
     session = drill.session
     if session.plan.drill == "tenths":
@@ -179,7 +169,8 @@ def question(drill: "Drill", micrometer: Micrometer) -> tuple[str, str]:
         if item is not None and drill.shows_item:
             line_tenths = float(item.extra.get("line_tenths", 0.0))
             line = str(round(line_tenths / 10) % micrometer.divisions)
-        return say("drill.ask.tenths", line=line or "\N{HORIZONTAL ELLIPSIS}"), say("drill.unit.tenths")
+        ask = "drill.ask.tenths.short" if short else "drill.ask.tenths"
+        return say(ask, line=line or "\N{HORIZONTAL ELLIPSIS}"), say("drill.unit.tenths")
     return say("drill.ask.full-reading"), micrometer.unit
 
 
@@ -210,17 +201,17 @@ def _feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
         error = answer.answer_tenths - item.position_tenths
         given = reading_text(micrometer, answer.answer_tenths, session.plan.drill, item.extra, desk, 0)
         kind = misread_of(item.position_tenths, answer.answer_tenths, micrometer.name)
-        verdict = (
-            say("drill.misread", kind=say(f"misread.{kind}")) if kind else error_text(error, micrometer, desk)
-        )
+        verdict = error_text(error, micrometer, desk, narrow(desk))
+        if kind:
+            verdict = say("drill.misread", kind=say(f"misread.{kind}"))
         told = Row(
             (
-                _said(say("drill.truth"), truth, "diamond"),
-                _said(say("drill.answer"), given, "bar"),
+                _said(say("drill.truth"), truth, "truth"),
+                _said(say("drill.answer"), given, "answer"),
                 _said(say("drill.error"), verdict, ""),
             ),
             (0, 0, 1),
-            gap=28,
+            gap=14 if narrow(desk) else 28,
         )
     return Row(
         (told, onward, Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)")),
@@ -230,8 +221,9 @@ def _feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
     )
 
 
-def _said(label: str, value: str, mark: str) -> Stack:
-    return Stack((Label(label, "small", "soft", wrap=False), Label(value, "heading", wrap=False)), gap=1)
+def _said(label: str, value: str, mark: str) -> Any:
+    told = Stack((Label(label, "small", "soft", wrap=False), Label(value, "heading", wrap=False)), gap=1)
+    return Row((Icon(mark, 18, "ink"), told), (0, 0), gap=8, align="middle") if mark else told
 
 
 def reading_text(
@@ -247,8 +239,11 @@ def reading_text(
     return desk.number(text) + f"\N{NO-BREAK SPACE}{micrometer.unit}"
 
 
-def error_text(error_tenths: float, micrometer: Micrometer, desk: Desk) -> str:
-    """Return a signed error in tenths and in length."""
+def error_text(error_tenths: float, micrometer: Micrometer, desk: Desk, short: bool = False) -> str:
+    """Return a signed error in tenths and in length; `short` leaves the words out."""
+    if short:
+        length = desk.number(f"{error_tenths * micrometer.tenth_um:+.1f}")
+        return f"{desk.tenths(error_tenths, decimals=1)} ({length}\N{NO-BREAK SPACE}\N{MICRO SIGN}m)"
     size = abs(error_tenths)
     if size < 0.05:
         return say("drill.error.none", tenths=desk.number("0.05"))

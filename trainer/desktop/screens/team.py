@@ -50,7 +50,7 @@ class TeamView(Plain):
             return framed("team", Stack((head, panel(Label(say("wait"), tone="soft"))), gap=14))
         if not self.team.lines:
             return framed("team", Stack((head, panel(Label(say("team.none"), tone="soft"))), gap=14))
-        options = tuple((n, results.instrument_title(n)) for n in self.team.instruments[:4])
+        options = results.short_titles(self.team.instruments[:4])
         show = (("plot", say("team.view.plot")), ("table", say("team.view.table")))
         choices = Row(
             (
@@ -60,7 +60,7 @@ class TeamView(Plain):
             ),
             (0, 1, 0),
             gap=14,
-            fold=700,
+            fold=640,
         )
         if self.view_as == "table":
             matter: Any = _table(self.lines)
