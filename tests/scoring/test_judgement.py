@@ -76,6 +76,17 @@ def test_scaling_the_offsets_scales_threshold_and_width(chance):
     assert ten.lapse.value == pytest.approx(one.lapse.value, rel=1e-6)
 
 
+def test_very_many_different_offsets_give_what_they_give_together(chance):
+    # drawing offsets together in thousandths of the range moves nothing that 5,000 trials can tell
+    x = chance.uniform(-3, 3, 5000)
+    said = chance.random(5000) < 0.02 + 0.96 * ndtr((x - 0.3) / 0.5)
+    many, few = judgement.fit(x, said), judgement.fit(np.round(x, 1), said)
+    assert many.threshold_tenths.value == pytest.approx(few.threshold_tenths.value, abs=0.005)
+    assert many.width_tenths.value == pytest.approx(few.width_tenths.value, rel=0.02)
+    assert many.threshold_tenths.low < 0.3 + 0.03
+    assert many.threshold_tenths.high > 0.3 - 0.03
+
+
 def test_no_width_below_a_hundred_trials_and_nothing_below_twenty(chance):
     some = judgement.fit(*trials(chance, 60, 0.0, 1.0, 0.0))
     assert some.threshold_tenths is not None

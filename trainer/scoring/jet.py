@@ -182,7 +182,8 @@ ARRAYS: dict[str, Callable[[Any], Any]] = {
 def apply(name: str, argument: Any) -> Any:
     """Return a named function of a jet, a float or an array."""
     if not isinstance(argument, Jet):
-        return ARRAYS[name](argument)
+        value = ARRAYS[name](argument)
+        return float(value) if isinstance(argument, float) else value
     if name == "sqrt":
         return argument.power(0.5)
     return argument.compose(TERMS[name](argument.value))

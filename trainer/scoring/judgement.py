@@ -27,6 +27,7 @@ FEWEST_FOR_WIDTH = 100  # below, a width is not worth telling (simulation, docs/
 LAPSE_PRIOR = 40.0  # Beta(1, 40): most people lapse in fewer than 5 % of trials
 WIDTH_PRIOR_SD = 1.0  # of the natural logarithm of the width: a factor of about 2.7 either way
 MOST_LAPSE = 0.25
+MOST_LEVELS = 1000  # different offsets; more only cost time
 NODES = 40  # of the quadrature over a production
 
 
@@ -197,7 +198,7 @@ def _too_little(x: Floats, said: npt.NDArray[np.bool_]) -> str | None:
 
 def _posterior(x: Floats, said: npt.NDArray[np.bool_], width_guess: float) -> Posterior:
     """Return the posterior on a grid, first coarse, then fine where there is weight."""
-    levels, place = np.unique(x, return_inverse=True)
+    levels, place = _levels(x)
     hits = np.bincount(place, said, len(levels)).astype(np.float64)
     misses = np.bincount(place, ~said, len(levels)).astype(np.float64)
     span = float(levels[-1] - levels[0])
@@ -217,6 +218,19 @@ def _posterior(x: Floats, said: npt.NDArray[np.bool_], width_guess: float) -> Po
             threshold = _zoom(threshold, weight.sum(axis=(1, 2)), size[0])
             log_width = _zoom(log_width, weight.sum(axis=(0, 2)), size[1])
     return Posterior(threshold, log_width, lapse, weight)
+
+
+def _levels(x: Floats) -> tuple[Floats, npt.NDArray[np.int64]]:
+    """Return the different offsets and each trial's place among them; very many are drawn together.
+
+    A thousandth of the range is far narrower than any width that so many trials could tell.
+    """
+    levels, place = np.unique(x, return_inverse=True)
+    if len(levels) <= MOST_LEVELS:
+        return levels, place
+    part = (x - levels[0]) / (levels[-1] - levels[0]) * MOST_LEVELS
+    _, place = np.unique(np.floor(part), return_inverse=True)
+    return np.bincount(place, x) / np.bincount(place), place
 
 
 def _weights(
