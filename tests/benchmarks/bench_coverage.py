@@ -160,8 +160,7 @@ def limits(reader: SimulatedReader, columns: Columns) -> float:
     inside = 10 * (np.arange(1_000_000) + rng.random(1_000_000)) / 1_000_000
     errors = np.sort(reader.answers(inside, rng) - inside)
     errors = errors[np.abs(errors) <= 5]
-    reach = columns["tolerance_factor"] * columns["sd"]
-    ends = [np.searchsorted(errors, columns["bias"] + side * reach) for side in (-1, 1)]
+    ends = [np.searchsorted(errors, columns[f"tolerance_{end}"]) for end in ("low", "high")]
     return 100 * float(np.mean((ends[1] - ends[0]) / len(errors) >= 0.95))
 
 

@@ -108,3 +108,25 @@ def test_exact_tolerance_factor_covers_as_it_says(chance):
 def test_howes_factor_is_close_to_the_exact_one():
     for n in (20, 50, 100):
         assert float(tolerance.howe_factor(n)) == pytest.approx(tolerance.exact_factor(n), rel=0.004)
+
+
+@pytest.mark.parametrize("n", [59, 93, 124, 150, 500, 1000])
+def test_readings_outside_free_limits_agree_with_the_binomial(n):
+    """59, 93, 124: the published smallest numbers for 0, 1, 2 outside (Wilks; METHODS study 3.9)."""
+    m = int(tolerance.outside_allowed(n))
+    assert stats.binom.sf(m - 1, n, 0.05) >= 0.95
+    assert stats.binom.sf(m, n, 0.05) < 0.95
+    if n in (59, 93, 124):
+        assert tolerance.outside_allowed(n - 1) == m - 1
+
+
+def test_free_limits_hold_their_share_for_a_skew_distribution(chance):
+    """Exponential errors, 4,000 samples of 100, by score: 95 % or more; 4 SE is 1.4 points."""
+    from trainer.scoring.central import central
+    from trainer.scoring.stacks import Stack
+
+    errors = chance.exponential(1.0, (4000, 100))
+    columns = central(Stack(np.arange(4000), np.full(4000, 100), errors, np.full((4000, 100), 5.0)))
+    covered = stats.expon.cdf(columns["tolerance_high"]) - stats.expon.cdf(columns["tolerance_low"])
+    assert np.mean(covered >= 0.95) > 0.95 - 0.014
+    assert np.isnan(columns["tolerance_factor"]).all()

@@ -5,6 +5,8 @@ from trainer.scoring.detail import PersonDetail
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 
+METHODS = {"order statistics": "by order statistics, for any errors", "Howe": "Howe's, for normal errors"}
+
 
 def detail_lines(score: PersonScore, detail: PersonDetail) -> list[str]:
     """Return what one line of the table cannot hold of a person."""
@@ -23,7 +25,7 @@ def detail_lines(score: PersonScore, detail: PersonDetail) -> list[str]:
     limits = score.tolerance_limits
     if limits.low is not None:
         ends = f"{number(limits.low, signed=True)} to {number(limits.high, signed=True)}"
-        lines.append(f"  95/95 tolerance limits {ends} (Howe, for normal errors)")
+        lines.append(f"  95/95 tolerance limits {ends} ({METHODS[limits.method or '']})")
     u = score.u_reading
     if u.tenths is not None:
         length = "" if u.um is None else f" = {u.um:.2f} µm"

@@ -12,6 +12,7 @@ from trainer.scoring.intervals import (
     trim_share,
 )
 from trainer.scoring.stacks import Stack
+from trainer.scoring.tolerance import howe_factor, outside_allowed
 
 # Chi-square of counts over tenths: chance stays below it once in 120 (9 df), stratified dealing always.
 EVEN_BELOW = 2.0
@@ -23,7 +24,7 @@ Columns = dict[str, Floats]
 def kurtosis_about_trimmed(stack: Stack) -> Floats:
     """Return Bonett's kurtosis: n sum (d - trimmed mean)^4 / (sum (d - mean)^2)^2; NaN where it has none."""
     n = stack.n
-    ranked = np.sort(np.where(stack.held, stack.error, np.inf), axis=1)
+    ranked = stack.ranked
     cut = np.floor(n * np.where(n > 4, trim_share(n), 0.0)).astype(np.int64)
     place = np.arange(ranked.shape[1])
     kept = (place >= cut[:, None]) & (place < (n - cut)[:, None])
@@ -65,7 +66,23 @@ def central(stack: Stack) -> Columns:
     columns["rms"] = np.sqrt(columns["mean_square"])
     enough = np.where((n >= FEWEST_FOR_SPREAD) & varies, columns["rms"], np.nan)
     columns["rms_low"], columns["rms_high"] = rms_log_delta(enough, columns["u_df"], n)
-    return columns
+    return columns | _tolerance(stack, columns)
+
+
+def _tolerance(stack: Stack, columns: Columns) -> Columns:
+    """Return 95/95 tolerance limits: order statistics where there are enough readings, else Howe's."""
+    n = stack.n
+    out = outside_allowed(n)
+    free = (out >= 2) & (columns["sd"] > 0)
+    low = np.take_along_axis(stack.ranked, np.maximum(out // 2 - 1, 0)[:, None], axis=1)[:, 0]
+    high = np.take_along_axis(stack.ranked, np.minimum(n - out + out // 2, n - 1)[:, None], axis=1)[:, 0]
+    factor = np.where((n >= FEWEST_FOR_SPREAD) & (out < 2), howe_factor(np.maximum(n, 2)), np.nan)
+    reach = np.where(columns["sd"] > 0, factor * columns["sd"], np.nan)
+    return {
+        "tolerance_low": np.where(free, low, columns["bias"] - reach),
+        "tolerance_high": np.where(free, high, columns["bias"] + reach),
+        "tolerance_factor": factor,
+    }
 
 
 def _tenths(stack: Stack) -> Columns:

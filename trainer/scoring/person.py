@@ -122,15 +122,25 @@ class SquareSplit:
 
 
 @dataclass(frozen=True, slots=True)
-class Tolerance:
-    """Limits that hold 95 % of this person's readings at 95 % confidence if errors are normal (Howe)."""
+class ToleranceLimits:
+    """Limits that hold 95 % of this person's errors at 95 % confidence.
+
+    `method`: "order statistics", for errors of any distribution (93 readings or more), else "Howe", for
+    normal errors, with its `factor`.
+    """
 
     low: float | None
     high: float | None
     factor: float | None
 
+    @property
+    def method(self) -> str | None:
+        if self.low is None:
+            return None
+        return "order statistics" if self.factor is None else "Howe"
+
     def to_dict(self) -> dict[str, object]:
-        return {"low": self.low, "high": self.high, "factor": self.factor, "method": "Howe"}
+        return {"low": self.low, "high": self.high, "factor": self.factor, "method": self.method}
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +170,7 @@ class PersonScore:
     rms_interval: Interval
     bias_over_sessions: SessionBias
     mean_square_split: SquareSplit
-    tolerance_limits: Tolerance
+    tolerance_limits: ToleranceLimits
     noise_tenths: Interval = field(default_factory=lambda: Interval(None))
     spread_with_misreads_tenths: float | None = None
     instrument: str | None = None

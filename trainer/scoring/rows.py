@@ -18,7 +18,7 @@ from trainer.scoring.person import (
     Spread,
     SquareSplit,
     TenthRow,
-    Tolerance,
+    ToleranceLimits,
 )
 
 Columns = dict[str, Floats]
@@ -55,8 +55,7 @@ def _person(
     one = {key: values[row] for key, values in flat.items()}
     counts = {key: int(one[key] or 0) for key in ("readings", "used", "misreads", *_SET_APART)}
     u = one["u"]
-    factor, sd, bias = one["tolerance_factor"], one["sd"], one["bias"]
-    reach = None if factor is None or not sd else factor * sd
+    sd, bias = one["sd"], one["bias"]
     return PersonScore(
         person=name,
         instrument=instrument,
@@ -95,10 +94,8 @@ def _person(
         mean_square_split=SquareSplit(
             one["split_bias"], one["split_profile"], one["split_rounding"], one["split_random"]
         ),
-        tolerance_limits=Tolerance(
-            None if reach is None or bias is None else bias - reach,
-            None if reach is None or bias is None else bias + reach,
-            factor,
+        tolerance_limits=ToleranceLimits(
+            one["tolerance_low"], one["tolerance_high"], one["tolerance_factor"]
         ),
         reasons=_reasons(
             counts["readings"],

@@ -48,6 +48,11 @@ class Stack:
         return np.where(self.held, self.error - self.mean[:, None], 0.0)
 
     @cached_property
+    def ranked(self) -> Floats:
+        """Return the errors of each person in rising order; infinite in the padding."""
+        return np.sort(np.where(self.held, self.error, np.inf), axis=1)
+
+    @cached_property
     def relative_answer(self) -> Floats:
         """Return the answers, in tenths from the graduation below the truth."""
         return self.inside + self.error

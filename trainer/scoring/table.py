@@ -12,14 +12,13 @@ from numpy.typing import NDArray
 from trainer.scoring.central import central
 from trainer.scoring.errors import Floats, UnscorableAnswers, within_division
 from trainer.scoring.habits import digit_columns
-from trainer.scoring.intervals import FEWEST_FOR_SPREAD, clopper_pearson, mean_t
+from trainer.scoring.intervals import clopper_pearson, mean_t
 from trainer.scoring.person import PersonScore
 from trainer.scoring.population import Population, misread_rows, population
 from trainer.scoring.rows import person_scores
 from trainer.scoring.sittings import sitting_columns
 from trainer.scoring.split import split_columns
 from trainer.scoring.stacks import Bools, Ints, Stack, stack, stacked
-from trainer.scoring.tolerance import howe_factor
 
 Columns = dict[str, Floats]
 COUNTS = {"tenth_n", "digits", "halves"}  # 0, not unknown, for a person without readings
@@ -162,9 +161,6 @@ def _used_columns(group: Population, used: Bools, error: Floats, people: int) ->
         columns = _merged(list(pool.map(one, stacked(counts))), people)
     columns["clipped"] = (clipped & (group.tenths_drill is not None)).astype(float)
     columns |= sitting_columns(error, group.order[used], person, group.sitting[used], people)
-    columns["tolerance_factor"] = np.where(
-        counts >= FEWEST_FOR_SPREAD, howe_factor(np.maximum(counts, 2)), np.nan
-    )
     return columns
 
 

@@ -1,7 +1,10 @@
-"""Factors of normal tolerance limits: mean -+ k s holds a share of all future errors, at a confidence."""
+"""Tolerance limits, which hold a share of all future errors at a confidence.
+
+Normal errors: mean -+ k s. Any errors, from 93 readings on for 95/95: order statistics.
+"""
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from trainer.scoring.errors import Floats
@@ -76,3 +79,24 @@ def howe_factor_one_sided(of: ArrayLike, coverage: float = 0.95, confidence: flo
     b = z_share**2 - z_confidence**2 / np.maximum(n, 1.0)
     root = np.sqrt(np.maximum(z_share**2 - a * b, 0.0))
     return np.where((n >= 2) & (a > 0), (z_share + root) / np.where(a > 0, a, 1.0), np.nan)
+
+
+def outside_allowed(of: ArrayLike, coverage: float = 0.95, confidence: float = 0.95) -> NDArray[np.int64]:
+    """Return how many of the readings may lie outside limits that hold the share at the confidence, plus one.
+
+    The largest m with P(Bin(n, 1 - coverage) >= m) >= confidence (Wilks, Ann. Math. Statist. 12 (1941) 91):
+    the limits may leave out m / 2 readings at each end, counting the limits themselves. For two-sided limits
+    m must be 2, which for 95/95 takes 93 readings.
+
+    >>> outside_allowed([58, 59, 92, 93, 124]).tolist()
+    [0, 1, 1, 2, 3]
+    """
+    n = np.asarray(of, np.int64)
+    share = 1 - coverage
+    m = np.minimum(n, np.floor(n * share).astype(np.int64) + 1)  # above the median: never enough
+    while True:
+        # bdtr(k, n, p) is P(Bin <= k)
+        enough = (m <= 0) | (special.bdtr(np.maximum(m - 1, 0).astype(float), n, share) <= 1 - confidence)
+        if enough.all():
+            return np.asarray(m, np.int64)
+        m = np.where(enough, m, m - 1)
