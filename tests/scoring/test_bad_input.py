@@ -152,10 +152,13 @@ def test_different_people_may_use_different_instruments():
     assert [s.instrument for s in score_people(rows).people] == ["metric", "inch"]
 
 
-def test_repeated_rows_are_reported_where_readings_can_be_told_apart():
+def test_repeated_rows_are_reported():
     rows = table([1.0, 2.0, 2.0], [1.0, 2.0, 2.0], session=[1, 1, 1], item=[1, 2, 2])
     assert score_people(rows).people[0].repeated == 1
-    assert score_people(rows.drop(columns="item")).people[0].repeated == 0
+    assert score_people(rows.assign(item=[1, 2, 3])).people[0].repeated == 0
+    assert score_people(rows.drop(columns=["item", "session"])).people[0].repeated == 1
+    two = table([1.0, 2.0, 2.0], [1.0, 2.0, 2.0]).assign(person=["a", "a", "b"])
+    assert [score.repeated for score in score_people(two).people] == [0, 0]
 
 
 def test_a_missing_column_and_a_nameless_row_are_refused():

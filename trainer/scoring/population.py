@@ -207,17 +207,16 @@ def _clipped_rows(answers: pd.DataFrame) -> Bools | None:
 
 
 def _repeated(answers: pd.DataFrame, codes: Ints, truth: Floats, answer: Floats) -> Bools:
-    """Return which rows are exact repetitions of an earlier one.
-
-    Rows count as the same reading only if what tells readings apart (session and item, or time) is
-    recorded and the same too.
-    """
-    names = [name for name in ("session", "item", "at") if name in answers.columns]
-    if not ({"item", "at"} & set(names)):
+    """Return which rows repeat an earlier one: person, truth, answer and, if given, session, item, time."""
+    parts = [codes, truth.view(np.int64), answer.view(np.int64)]
+    parts += [pd.factorize(answers[name])[0] for name in ("session", "item", "at") if name in answers.columns]
+    mark = np.zeros(len(codes), np.uint64)
+    for part in parts:  # 64 mixed bits: of ten million rows two are confused once in 400,000 files
+        mark = (mark ^ part.astype(np.int64).view(np.uint64)) * np.uint64(0x9E3779B97F4A7C15)
+        mark ^= mark >> np.uint64(29)
+    ranked = np.sort(mark)  # the common case, no repetition at all, needs no more than this
+    if (ranked[1:] != ranked[:-1]).all():
         return np.zeros(len(codes), bool)
-    mark = pd.util.hash_array(codes)
-    for values in (truth, answer, *(pd.factorize(answers[name])[0] for name in names)):
-        mark = mark * np.uint64(0x9E3779B97F4A7C15) + pd.util.hash_array(values)
     return np.asarray(pd.Series(mark).duplicated().to_numpy(), bool)
 
 
