@@ -93,6 +93,18 @@ def test_one_person_and_single_readings_say_why_nothing_can_be_had():
     assert "one reading" in singles.reasons["repeatability_sd"]
 
 
+def test_a_newcomer_with_one_reading_does_not_take_everybodys_intervals():
+    six = ([20] * 6, [0.0, 0.1, 0.2, -0.1, 0.3, -0.2], [0.5] * 6)
+    without = precision.of_statistics(*six)
+    joined = precision.of_statistics(
+        *([*list(values), last] for values, last in zip(six, (1, 0.4, 0.0), strict=True))
+    )
+    assert joined.people == 7
+    assert joined.repeatability_sd == without.repeatability_sd
+    assert joined.between_sd.low == pytest.approx(without.between_sd.low)
+    assert any("1 with one reading" in note for note in joined.notes)
+
+
 def test_all_equal_readings_give_zero_and_a_reason_not_a_warning():
     p = precision.of_groups([[3.0, 3.0]] * 6)
     assert p.repeatability_sd.value == p.reproducibility_sd.value == 0

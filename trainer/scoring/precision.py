@@ -113,7 +113,8 @@ def of_statistics(
     if between is None:
         reasons["reproducibility_sd"] = reasons["between_sd"]
     total = within + max(between, 0.0) if within is not None and between is not None else None
-    ends = _intervals(n, m, v, within, between, level, reasons)
+    several = n > 1  # one reading tells nothing of its person's spread: in the values, not in the intervals
+    ends = _intervals(n[several], m[several], v[several], within, between, level, reasons)
     return Precision(
         people=people,
         readings=int(n.sum()),
@@ -126,7 +127,7 @@ def of_statistics(
         reproducibility_limit=None if total is None else LIMIT_FACTOR * math.sqrt(total),
         between_seen=between is not None and between > 0,
         reasons=reasons,
-        notes=_notes(people, between, ends["between_sd"]),
+        notes=_notes(int(several.sum()), people, between, ends["between_sd"]),
     )
 
 
@@ -162,12 +163,11 @@ def _intervals(
         if within == 0:
             reasons["intervals"] = "the readings of each person are all equal; no interval can be made"
         return ends
-    few = f"{len(n)} people; an interval for people like these needs at least {ENOUGH_PEOPLE}"
     if len(n) < ENOUGH_PEOPLE:
-        reasons["intervals"] = few
-        return ends
-    if (n < 2).any():
-        reasons["intervals"] = "someone has one reading; the interval needs at least 2 from everyone"
+        reasons["intervals"] = (
+            f"{len(n)} people with 2 or more readings; an interval for people like these needs "
+            f"at least {ENOUGH_PEOPLE}"
+        )
         return ends
     ends["repeatability_sd"] = _scaled(within, _part(v, n, level))
     ends["between_sd"] = _difference(float(m.var(ddof=1)), float((v / n).mean()), n, level)
@@ -239,10 +239,12 @@ def _root(variance: float | None, ends: Ends) -> Interval | None:
     return Interval(value, min(math.sqrt(ends[0]), value), max(math.sqrt(ends[1]), value))
 
 
-def _notes(people: int, between: float | None, ends: Ends) -> tuple[str, ...]:
+def _notes(several: int, people: int, between: float | None, ends: Ends) -> tuple[str, ...]:
     notes = []
-    if ENOUGH_PEOPLE <= people < GOOD_PEOPLE:
-        notes.append(f"with {people} people the intervals are indicative; {GOOD_PEOPLE} or more are better")
+    if ENOUGH_PEOPLE <= several < GOOD_PEOPLE:
+        notes.append(f"with {several} people the intervals are indicative; {GOOD_PEOPLE} or more are better")
+    if several < people and ends:
+        notes.append(f"{people - several} with one reading count in the values but not in the intervals")
     if between is not None and between <= 0:
         upper = f"; could be up to {math.sqrt(ends[1]):.2g}" if ends and ends[1] > 0 else ""
         notes.append(f"the spread between people is not distinguishable from 0{upper}")
