@@ -139,7 +139,7 @@ def _standard(kind: str, numbers: Mapping[str, float]) -> float:
 def _number(name: str, field: str, given: Any) -> float:
     if isinstance(given, bool) or not isinstance(given, int | float):
         raise UnusableComponent(
-            f'input {name} has {field} = "{given}"; a number is needed, without quotes and with a decimal point'
+            f'input {name} has {field} = "{given}"; a number is needed, without quotes, with a decimal point'
         )
     try:
         number = float(given)
