@@ -1,6 +1,8 @@
 """`tenthwise compare`: text and JSON, two people, before and after, refusals in one sentence."""
 
 import json
+import re
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -150,3 +152,30 @@ def test_judgements_that_cannot_be_compared_are_refused(judgements_csv, capsys, 
 def test_readings_hold_no_judgements(answers_csv, capsys):
     assert main.main(["compare", str(answers_csv), "--judged", "2"]) == 1
     assert "judgements need drill and typed" in capsys.readouterr().err
+
+
+def keys_of(value):
+    """Yield every key in a result, but not in the reasons, whose keys are those they explain."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield key
+            yield from keys_of(inner) if key != "reasons" else ()
+    elif isinstance(value, list):
+        for inner in value:
+            yield from keys_of(inner)
+
+
+@pytest.mark.parametrize(
+    ("fixture", "arguments"),
+    [
+        ("answers_csv", []),
+        ("answers_csv", ["Person 1", "Person 2"]),
+        ("judgements_csv", ["--judged", "2"]),
+    ],
+)
+def test_every_key_of_the_json_is_documented(fixture, arguments, request, capsys):
+    page = (Path(__file__).parents[2] / "docs" / "methods" / "comparing.md").read_text(encoding="utf-8")
+    page += (Path(__file__).parents[2] / "docs" / "methods" / "judgement.md").read_text(encoding="utf-8")
+    words = set(re.findall(r"\w+", page))
+    assert main.main(["compare", str(request.getfixturevalue(fixture)), *arguments, "--json"]) == 0
+    assert set(keys_of(json.loads(capsys.readouterr().out))) <= words

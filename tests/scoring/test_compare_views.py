@@ -1,4 +1,4 @@
-"""Every result is frozen, goes to JSON without NaN, and to a DataFrame whose gaps are None, even from scraps."""
+"""Every result is frozen, goes to JSON without NaN, and to a table whose gaps are None, from scraps too."""
 
 import dataclasses
 import json
