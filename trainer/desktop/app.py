@@ -243,17 +243,19 @@ def _switched(app: App, screen: Any, fitter: Fitter) -> Step:
 def _shortcut(app: App, event: events.Key, fitter: Fitter, rooms: Rooms) -> Step | None:
     """Act on the keys that mean the same everywhere."""
     settings = app.desk.settings
+    if event.ctrl and event.name == "q":
+        return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(app.desk))
     if event.name == "f11" and not event.repeat:
         wanted = replace(settings, full_screen=not settings.full_screen)
         step = _with_settings(app, wanted)
         return step[0], (*step[1], work.FullScreen(wanted.full_screen))
     if event.ctrl and event.name in ("+", "=", "-", "0"):
         return _with_settings(app, replace(settings, scale=_next_scale(app.desk.scale, event.name)))
-    if event.name == "f1" and "help" in rooms and not event.repeat:
+    if app.top.screen.modal or app.top.screen.guarded:
+        return None
+    if event.name == "f1" and not event.repeat:
         return _gone(app, Outcome("open", rooms["help"]()), fitter, rooms)
-    if event.ctrl and event.name == "q":
-        return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(app.desk))
-    if event.ctrl and event.name.isdigit() and len(app.pages) == 1 and not app.top.screen.modal:
+    if event.ctrl and event.name.isdigit():
         names = list(rooms)
         if 1 <= int(event.name) <= len(names):
             return _switched(app, rooms[names[int(event.name) - 1]](), fitter)

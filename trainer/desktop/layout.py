@@ -216,9 +216,13 @@ def place(node: Any, size: tuple[int, int], kind: Type, scroll: int = 0) -> Layo
         return _place_dialog(m, node, window, scroll)
     if isinstance(node, nodes.Bare):
         strip = m.height(node.strip, window.w)
-        _put(m, node.body, Rect(0, 0, window.w, window.h - strip), window, out)
-        _put(m, node.strip, Rect(0, window.h - strip, window.w, strip), window, out)
-        return Layout(tuple(out), window, window.h)
+        view = Rect(0, 0, window.w, window.h - strip)
+        height = max(view.h, m.height(node.body, view.w))
+        scroll = max(0, min(scroll, height - view.h))
+        _put(m, node.body, Rect(0, -scroll, view.w, height), view, out)
+        foot = Rect(0, view.h, window.w, strip)
+        _put(m, node.strip, foot, foot, out)
+        return Layout(tuple(out), view, height)
     _put(m, node, window, window, out)
     return Layout(tuple(out), window, window.h)
 

@@ -47,6 +47,7 @@ class Screen(Protocol):
     """A screen: a frozen value."""
 
     modal: bool  # drawn over the screen below
+    guarded: bool  # left only by its own ways: no key leads to another room
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
         """Return the work to start when the screen comes to the top."""
@@ -72,6 +73,7 @@ class Plain:
     """The quiet parts of a screen; screens derive from it."""
 
     modal = False
+    guarded = False
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
         """Start nothing."""

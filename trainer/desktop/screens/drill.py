@@ -34,6 +34,7 @@ class Drill(Plain):
     refused: str = ""
     keypad: bool | None = None
     leaving: bool = False
+    guarded = True
 
     @classmethod
     def of(cls, sitting: Sitting) -> "Drill":
