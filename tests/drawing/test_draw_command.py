@@ -30,6 +30,10 @@ def test_a_plain_picture_shows_the_reading_asked_for(tmp_path, capsys):
     ("name", "reading", "source"),
     [
         ("metric", "22.36", "Army TM 9-243, p. 7-6"),
+        ("inch", "0.712", "Navy training course 14001, ch. 2, figs. 2-23 and 2-24"),
+        ("inch", "0.241", "Army subcourse OD1642, fig. 37"),
+        ("inch", "0.4915", "Machine Shop Work, Micrometers continued, fig. 21"),
+        ("depth-inch", "0.435", "Navy training course 14310, fig. 2-30"),
         ("inch-vernier", "0.2862", "Army TM 9-243, p. 7-5"),
     ],
 )

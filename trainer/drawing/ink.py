@@ -93,8 +93,12 @@ class BevelLines:
         first = np.floor(np.minimum(low[:, 0], low[:, -1])).astype(np.intp) - 1
         last = np.ceil(np.maximum(high[:, 0], high[:, -1])).astype(np.intp) + 1
         centres = (np.arange(int((last - first).max())) + 0.5).astype(np.float32)[None, :, None]
-        covered = ramp((high - first[:, None]).astype(np.float32)[:, None, :] - centres)
-        covered -= ramp((low - first[:, None]).astype(np.float32)[:, None, :] - centres)
+        off = np.abs((middle - first[:, None]).astype(np.float32)[:, None, :] - centres)
+        half = side.astype(np.float32)[:, None, :]
+        covered = ramp(half - off)
+        narrow = np.flatnonzero(side[:, 0] < 1)  # elsewhere the far side's tent ends before the near side's
+        if narrow.size:
+            covered[narrow] -= ramp(-half[narrow] - off[narrow])
         return Group(tuple(first.tolist()), tuple(last.tolist()), covered)
 
 
@@ -113,6 +117,7 @@ class SleeveMarks:
         self.frame = frame
         self.width_px = line_width_mm * frame.px_per_mm
         self.radius_mm = micrometer.sizes.thimble_edge_diameter_mm / 2
+        self._bands: dict[frozenset[tuple[float, float]], list[Band]] = {}
         self.edge_row = micrometer.sizes.sleeve_diameter_mm / 2 * frame.px_per_mm
 
     def extent(self, kind: tuple[float, float]) -> slice:
@@ -127,7 +132,12 @@ class SleeveMarks:
 
     def bands(self, marks: list[layout.SleeveMark]) -> list[Band]:
         """Return the rows in which marks show, cut so that within a band nothing changes by row."""
-        kinds = {(mark.from_rad, mark.to_rad) for mark in marks}
+        kinds = frozenset((mark.from_rad, mark.to_rad) for mark in marks)
+        if kinds not in self._bands:
+            self._bands[kinds] = self._cut(kinds)
+        return self._bands[kinds]
+
+    def _cut(self, kinds: frozenset[tuple[float, float]]) -> list[Band]:
         extents = {kind: self.extent(kind) for kind in kinds}
         cuts = sorted({row for rows in extents.values() for row in (rows.start, rows.stop)})
         bands = []

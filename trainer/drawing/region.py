@@ -1,4 +1,8 @@
-"""A rectangle of the picture that is redrawn often: ground times ink, plus rounding, cast to 8 bits."""
+"""A rectangle of the picture that is redrawn often: ground times ink, cast to 8 bits.
+
+The rounding threshold is kept with the ground, as part of what ink multiplies, so that a frame streams
+one array less; inside ink the thresholds shrink about their middle, which leaves every pixel within a level.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +25,7 @@ class Region:
         self, coded: Floats, hues: NDArray[np.uint8], rows: slice, columns: slice, picture: Pixels
     ) -> None:
         self.rows, self.columns = rows, columns
-        self.coded = np.ascontiguousarray(coded[rows, columns])
-        self.rounding = thresholds(rows, columns) - np.float32(CODE_OFFSET)
+        self.coded = coded[rows, columns] + (thresholds(rows, columns) - np.float32(0.5))
         self.hues = hues[rows]
         self.pixels = picture[rows, columns]
         self._light = np.empty(max(CHUNK, columns.stop - columns.start), dtype=np.float32)
@@ -46,7 +49,7 @@ class Region:
             grey = self._grey[: shape[0] * shape[1]].reshape(shape)
             factor = passed if passed.ndim == 1 else passed[start - top : part.stop - top]
             np.multiply(self.coded[part, left:right], factor, out=light)
-            np.add(light, self.rounding[part, left:right], out=light)
+            np.subtract(light, np.float32(CODE_OFFSET - 0.5), out=light)
             grey[...] = light
             for colour in range(3):
                 hue = self.hues[part, colour : colour + 1]
