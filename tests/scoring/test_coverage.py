@@ -42,7 +42,7 @@ def held(c, name, value):
 @pytest.mark.parametrize("n", [20, 50, 100])
 @pytest.mark.parametrize("reader", SIX_READERS, ids=lambda reader: reader.name)
 def test_intervals_of_bias_spread_and_rms_hold_their_promise(reader, n, chance):
-    """Promise: 94 to 96.5 %; long tails 90 % (spread and rms), habits 93 % at n = 20 (METHODS study 1.3)."""
+    """Promise: 94 to 96.5 %; long tails 90 % (spread and rms), habits 93 % at n = 20 (design study)."""
     truth = reader.true_values(readings=500_000)
     c = columns(reader, PEOPLE, n, chance)
     attained = 0.90 if reader.tails_df else 0.925 if n == 20 else 0.94
@@ -65,7 +65,7 @@ def test_rates_hold_at_least_their_confidence(chance):
 
 
 def test_only_session_means_hold_the_long_run_bias(chance):
-    """Bias moving by 0.2 between 5 sessions of 20: 94.8 to 95.2 % against 78 % (METHODS study 1.4)."""
+    """Bias moving by 0.2 between 5 sessions of 20: 94.8 to 95.2 % against 78 % (design study)."""
     reader = SimulatedReader("drifting", 0.2, 0.6, session_sd_tenths=0.2)
     c = columns(reader, PEOPLE, 100, chance, sessions=5)
     assert held(c, "session", 0.2) == pytest.approx(0.95, abs=SLACK)

@@ -55,7 +55,7 @@ def test_a_digit_habit_is_found_as_often_as_the_study_says(readings, share, chan
 
 
 def test_the_index_recovers_most_of_the_pull(chance):
-    """METHODS study: 0.166 for a true 0.20, since the fit takes a part for noise."""
+    """Design study: 0.166 for a true 0.20, since the fit takes a part for noise."""
     habit = columns(SimulatedReader("habit", sigma_tenths=0.6, pull=0.2), 400, 500, chance)
     assert habit["digit_index"].mean() == pytest.approx(0.17, abs=0.02)
 

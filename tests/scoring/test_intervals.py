@@ -112,7 +112,7 @@ def test_howes_factor_is_close_to_the_exact_one():
 
 @pytest.mark.parametrize("n", [59, 93, 124, 150, 500, 1000])
 def test_readings_outside_free_limits_agree_with_the_binomial(n):
-    """59, 93, 124: the published smallest numbers for 0, 1, 2 outside (Wilks; METHODS study 3.9)."""
+    """59, 93, 124: the published smallest numbers for 0, 1, 2 outside (Wilks; design study)."""
     m = int(tolerance.outside_allowed(n))
     assert stats.binom.sf(m - 1, n, 0.05) >= 0.95
     assert stats.binom.sf(m, n, 0.05) < 0.95

@@ -26,7 +26,7 @@ def test_fewer_than_four_sessions_have_no_forecast():
 
 
 def test_early_sessions_mostly_withhold_it(chance):
-    """METHODS study: useful for 1 % of readers after 4 sessions of 50; here at most 15 %."""
+    """Design study: useful for 1 % of readers after 4 sessions of 50; here at most 15 %."""
     given = [learning_forecast(*seen(EXPONENTIAL, 4, chance)).reason is None for _ in range(40)]
     assert np.mean(given) <= 0.15
 

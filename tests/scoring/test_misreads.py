@@ -119,7 +119,7 @@ def false_flags_per_thousand(reader, chance, readings=1_000_000):
 @pytest.mark.parametrize(
     ("reader", "expected", "within"),
     [
-        # False flags per 1000 of the study behind the rule (METHODS study, section 2); tolerance 5 SE of
+        # False flags per 1000 of the study behind the rule (design study); tolerance 5 SE of
         # a million readings or the rounding of the print, whichever is more.
         (SimulatedReader("good", sigma_tenths=0.6), 0.0, 0.005),
         (SimulatedReader("at the limit", sigma_tenths=0.957), 0.18, 0.08),

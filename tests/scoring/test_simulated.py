@@ -105,7 +105,7 @@ def test_true_values_are_those_of_the_formulas():
 
 
 def test_true_values_of_clipped_answers_are_those_of_the_study():
-    """METHODS study 1.1: noise 0.5 and 0.8 clipped to the pair look like 0.488 and 0.766 beside rounding."""
+    """Design study: noise 0.5 and 0.8 clipped to the pair look like 0.488 and 0.766 beside rounding."""
     for sigma, looks in ((0.5, 0.488), (0.8, 0.766)):
         true = SimulatedReader("clipped", 0.0, sigma).true_values(clipped=True)
         assert (true.spread_tenths**2 - 1 / 12) ** 0.5 == pytest.approx(looks, abs=0.003)

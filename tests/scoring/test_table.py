@@ -298,7 +298,7 @@ def test_long_sums_do_not_lose_digits():
 
 
 def test_rounding_adds_a_twelfth_to_the_variance_at_any_sharpness(chance):
-    """Sheppard with continuous truths: total SD 0.293 for noise 0.05 (METHODS study 1.1), 0.153 in halves."""
+    """Sheppard with continuous truths: total SD 0.293 for noise 0.05 (design study), 0.153 in halves."""
     truth = stratified_positions(20_000, chance)
     for step, expected in ((1.0, 0.293), (0.5, 0.153)):
         reader = SimulatedReader("sharp", sigma_tenths=0.05, step_tenths=step)
@@ -307,7 +307,7 @@ def test_rounding_adds_a_twelfth_to_the_variance_at_any_sharpness(chance):
 
 
 def test_noise_without_rounding_is_recovered(chance):
-    """METHODS study 1.1: sqrt(s2 - 1/12) gives 0.05 back from a total of 0.293; limits hold 94 to 95 %."""
+    """Design study: sqrt(s2 - 1/12) gives 0.05 back from a total of 0.293; limits hold 94 to 95 %."""
     for sigma in (0.3, 0.6):
         held = []
         frame = answers(chance, 400, 100, SimulatedReader("plain", 0.1, sigma))

@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 HAIR_TENTHS = (
     1e-6  # what double precision may add to a decimal reading of some metres; far below any real error
 )
-MISREAD_TENTHS = 5.0  # an error above half a division is never interpolation; METHODS study, fixed rule
+MISREAD_TENTHS = 5.0  # an error above half a division is never interpolation; design study, fixed rule
 
 
 class UnscorableAnswers(Refusal):
