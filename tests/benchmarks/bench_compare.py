@@ -8,6 +8,7 @@ standard error at 95 % is 0.5 points for 2,000 runs.
 import argparse
 import math
 import time
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -129,6 +130,34 @@ def show_pairs(runs: int, rng: np.random.Generator) -> None:
             print(f"| {name} | {n} | " + " | ".join(f"{100 * h / runs:.1f}" for h in held) + " |")
 
 
+def sittings(sessions: int, moves: float, bias: float, sd: float, rng: np.random.Generator) -> pairs.Side:
+    """Return a side of sessions of 20 readings, whose bias moves from session to session."""
+    day = bias + moves * rng.standard_normal(sessions)
+    errors = day[:, None] + sd * rng.standard_normal((sessions, 20))
+    means = errors.mean(axis=1)
+    whole = side(errors.ravel())
+    return replace(whole, sessions=sessions, session_mean=means.mean(), session_sd=means.std(ddof=1))
+
+
+def show_sessions(runs: int, rng: np.random.Generator) -> None:
+    print(
+        "\n## Two people on other days: coverage of the true difference, by how much bias moves (SD, tenths)"
+    )
+    print("| sessions | moves | in these sessions | across sessions |")
+    print("|---|---|---|---|")
+    for first, second in ((3, 3), (3, 8), (5, 5), (10, 10)):
+        for moves in (0.0, 0.1, 0.2):
+            held = np.zeros(2)
+            for _ in range(runs):
+                found = pairs.compare(
+                    sittings(first, moves, 0.0, 0.6, rng), sittings(second, moves, 0.3, 0.8, rng)
+                )
+                both = found.bias_difference_tenths, found.across_sessions_tenths
+                held += [i.low <= 0.3 <= i.high for i in both]
+            cells = " | ".join(f"{100 * h / runs:.1f}" for h in held)
+            print(f"| {first} and {second} | {moves} | {cells} |")
+
+
 def show_judgement(runs: int, rng: np.random.Generator) -> None:
     print("\n## Judgement: coverage of 95 % intervals; bias and spread of ln width")
     print("| lapses | trials | threshold | width | median bias of ln width | RMS of ln width |")
@@ -182,6 +211,7 @@ def main() -> None:
     print(f"seed {options.seed}, {options.runs} runs a cell")
     show_precision(options.runs, rng)
     show_pairs(options.runs, rng)
+    show_sessions(options.runs, rng)
     show_judgement(options.runs, rng)
     show_speed(rng)
 

@@ -107,7 +107,7 @@ def _pair(result: PairComparison) -> Iterator[str | Table]:
         f"{_why(result.reasons.get('spread_ratio'))}"
     )
     if result.alike_within_tenths is not None:
-        yield f"  The biases are shown to agree within {result.alike_within_tenths:.2f} tenths (5 % risk)."
+        yield f"  In these sessions the biases agree within {result.alike_within_tenths:.2f} tenths (5 % risk)."
     for note in result.notes:
         yield f"Note: {note}."
 
