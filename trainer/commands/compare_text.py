@@ -107,7 +107,8 @@ def _pair(result: PairComparison) -> Iterator[str | Table]:
         f"{_why(result.reasons.get('spread_ratio'))}"
     )
     if result.alike_within_tenths is not None:
-        yield f"  In these sessions the biases agree within {result.alike_within_tenths:.2f} tenths (5 % risk)."
+        within = number(result.alike_within_tenths)
+        yield f"  In these sessions the biases agree within {within} tenths (5 % risk)."
     for note in result.notes:
         yield f"Note: {note}."
 
