@@ -8,6 +8,7 @@ import csv
 import io
 import warnings
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -151,6 +152,7 @@ def _parsed(sheet: _Sheet, person: str) -> pd.DataFrame:
             names=list(sheet.header),
             usecols=used,
             index_col=False,
+            decimal="," if sheet.separator != "," and "," in sheet.text else ".",
             dtype={name: kinds[name] for name in used},
             keep_default_na=False,
             na_values={name: [""] for name in used},
@@ -167,8 +169,14 @@ def _is_text(column: pd.Series) -> bool:
 
 def _regular(sheet: _Sheet) -> bool:
     """Return whether every line has as many fields as the header, told by counting separators."""
-    if '"' in sheet.text or len(set(sheet.header)) != len(sheet.header):
+    if len(set(sheet.header)) != len(sheet.header):
         return False
+    if '"' in sheet.text:
+        rows = csv.reader(io.StringIO(sheet.text, newline=""), delimiter=sheet.separator)
+        try:
+            return all(len(row) == len(sheet.header) for row in rows)
+        except csv.Error:
+            return False
     data = np.frombuffer(sheet.text.encode(), np.uint8)
     ends = np.flatnonzero(data == ord("\n"))
     if not sheet.text.endswith("\n"):
@@ -228,15 +236,19 @@ def _value(name: str, line: int, field: str, text: str) -> object:
         raise UnreadableAnswers(f"{name}, line {line}: person is empty; every answer needs a name")
     if field == "outcome" and trimmed not in OUTCOMES:
         raise UnreadableAnswers(f"{where}; it must be answered, skipped or timed-out")
-    if (
-        field == "at"
-        and trimmed
-        and pd.isna(pd.to_datetime(trimmed, errors="coerce", utc=True, format="ISO8601"))
-    ):
+    if field == "at" and trimmed and not _is_time(trimmed):
         raise UnreadableAnswers(f"{where}, which is no time; write it as 2026-01-31T08:30:00Z")
     if trimmed.startswith(RUN_AS_FORMULA):
         trimmed = trimmed[1:]
     return trimmed or None
+
+
+def _is_time(text: str) -> bool:
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:  # the rarer forms of ISO 8601
+        return bool(pd.notna(pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601")))
+    return True
 
 
 def _number(where: str, field: str, text: str) -> float:
