@@ -105,6 +105,9 @@ def test_two_instruments_of_one_person_ask_how(tmp_path, capsys):
     code, out, _ = run(capsys, path, "--by-instrument", "--json")
     assert code == 0
     assert [p["instrument"] for p in json.loads(out)["people"]] == ["metric", "inch"]
+    code, out, _ = run(capsys, path, "--by-instrument", "--person", "Ana", "--json")
+    assert code == 0
+    assert all("detail" in person for person in json.loads(out)["people"])
     code, out, _ = run(capsys, path, "--instrument", "inch", "--json")
     assert [p["instrument"] for p in json.loads(out)["people"]] == ["inch"]
 

@@ -74,8 +74,10 @@ def _scores(
         scores = score_people(frame, instrument=instrument, by_instrument=by_instrument)
         if person is None:
             return scores, []
-        return scores, [
-            person_detail(frame, instrument=score.instrument or instrument) for score in scores.people
-        ]
+        if by_instrument and "instrument" in frame and frame["instrument"].notna().any():
+            tool = frame["instrument"]
+            parts = [frame[tool == s.instrument if s.instrument else tool.isna()] for s in scores.people]
+            return scores, [person_detail(part) for part in parts]
+        return scores, [person_detail(frame, instrument=instrument)]
     except UnscorableAnswers as refusal:
         raise UnscorableAnswers(f"{answers.name}: {refusal}") from None
