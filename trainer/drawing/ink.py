@@ -10,12 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trainer.drawing import layout
 from trainer.drawing.canvas import Canvas
-from trainer.drawing.coverage import comb, ramp
-from trainer.drawing.light import Floats
+from trainer.drawing.coverage import Doubles, comb, ramp
+from trainer.drawing.light import Floats, side_table, transmission
 from trainer.instrument.micrometer import Micrometer
 
 
@@ -74,10 +73,56 @@ class BevelLines:
 
     def groups(self, lines: list[layout.ThimbleLine]) -> Iterator[Group]:
         """Yield the coverage of the graduations, those of one length together."""
+        for angles, columns in self._alike(lines):
+            tops, bottoms, off, half = self._offsets(angles, columns, 1.0)
+            covered = ramp(half - off)
+            covered -= ramp(-half - off)
+            yield Group(tops, bottoms, covered)
+
+    def passing(self, lines: list[layout.ThimbleLine], table: Floats, strength: float) -> Iterator[Group]:
+        """Yield what the graduations multiply offset code values by, in the place of coverage.
+
+        Where a line is wider than the tent, a pixel's coverage hangs on its distance from the nearer side
+        alone, so that one table gives what passes; `table` is `light.ink_table` for thinner lines.
+        """
+        steps = side_table(strength)
+        scale = (steps.size - 1) / 2
+        for angles, columns in self._alike(lines):
+            tops, bottoms, off, half = self._offsets(angles, columns, scale)
+            inside = np.subtract(half + np.float32(scale + 0.5), off)
+            passed = steps.take(inside.astype(np.intp), mode="clip")
+            thin = np.flatnonzero(half[:, 0, 0] < scale)
+            if thin.size:
+                near = ramp((half[thin] - off[thin]) / np.float32(scale))
+                near -= ramp((-half[thin] - off[thin]) / np.float32(scale))
+                passed[thin] = transmission(near, table)
+            yield Group(tops, bottoms, passed)
+
+    def _alike(self, lines: list[layout.ThimbleLine]) -> Iterator[tuple[Doubles, int]]:
+        """Yield the angles of the graduations of each length, with how many columns they take."""
         for length, columns in self.lengths.items():
             angles = np.array([line.angle_rad for line in lines if line.length_mm == length])
             if angles.size:
-                yield self._alike(angles, columns)
+                yield angles, columns
+
+    def _offsets(
+        self, angles: Doubles, columns: int, scale: float
+    ) -> tuple[tuple[int, ...], tuple[int, ...], Floats, Floats]:
+        """Return first and last rows, each pixel's distance from its line's middle, and half the width.
+
+        Distances, shape (lines, rows, columns), and half widths, (lines, 1, columns), are in pixels times
+        `scale`.
+        """
+        middle = self.frame.axis_px - np.sin(angles)[:, None] * self.middle_px[:columns]
+        side = np.cos(angles)[:, None] * self.side_px[:columns]
+        low, high = middle - side, middle + side
+        first = np.floor(np.minimum(low[:, 0], low[:, -1])).astype(np.intp) - 1
+        last = np.ceil(np.maximum(high[:, 0], high[:, -1])).astype(np.intp) + 1
+        centres = ((np.arange(int((last - first).max())) + 0.5) * scale).astype(np.float32)[None, :, None]
+        off = ((middle - first[:, None]) * scale).astype(np.float32)[:, None, :] - centres
+        np.abs(off, out=off)
+        half = (side * scale).astype(np.float32)[:, None, :]
+        return tuple(first.tolist()), tuple(last.tolist()), off, half
 
     def numbers(self, lines: list[layout.ThimbleLine]) -> Iterator[tuple[int, ...]]:
         """Yield the numbers of the graduations, grouped as `groups` groups them."""
@@ -85,21 +130,6 @@ class BevelLines:
             alike = tuple(line.number for line in lines if line.length_mm == length)
             if alike:
                 yield alike
-
-    def _alike(self, angles: NDArray[np.float64], columns: int) -> Group:
-        middle = self.frame.axis_px - np.sin(angles)[:, None] * self.middle_px[:columns]
-        side = np.cos(angles)[:, None] * self.side_px[:columns]
-        low, high = middle - side, middle + side
-        first = np.floor(np.minimum(low[:, 0], low[:, -1])).astype(np.intp) - 1
-        last = np.ceil(np.maximum(high[:, 0], high[:, -1])).astype(np.intp) + 1
-        centres = (np.arange(int((last - first).max())) + 0.5).astype(np.float32)[None, :, None]
-        off = np.abs((middle - first[:, None]).astype(np.float32)[:, None, :] - centres)
-        half = side.astype(np.float32)[:, None, :]
-        covered = ramp(half - off)
-        narrow = np.flatnonzero(side[:, 0] < 1)  # elsewhere the far side's tent ends before the near side's
-        if narrow.size:
-            covered[narrow] -= ramp(-half[narrow] - off[narrow])
-        return Group(tuple(first.tolist()), tuple(last.tolist()), covered)
 
 
 @dataclass(frozen=True, slots=True)

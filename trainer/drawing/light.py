@@ -5,6 +5,8 @@ power segment of sRGB it is one multiplication of the code value plus its offset
 `enc(L t) = (enc(L) + 0.055) t^(1/2.4) - 0.055`. Hence the painter caches `(enc(L) + 0.055) * 255`.
 """
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -16,6 +18,7 @@ SRGB_TOE_LINEAR = 0.0031308  # IEC 61966-2-1: below this the code value is 12.92
 CODE_OFFSET = 255 * SRGB_OFFSET
 INK_STRENGTH = 0.93  # the light that full ink takes away
 GROUND_HUE = (3.5, 6.5)  # grey levels less red and more blue in the ground
+SIDE_STEPS = 2000  # entries of the table of line sides, for each pixel of the tent's two
 INK_STEPS = 4096  # entries of the ink table: a quarter of a percent of a grey level
 
 
@@ -60,6 +63,17 @@ def ink_table(strength: float) -> Floats:
     """
     coverage = np.linspace(0.0, 1.0, INK_STEPS)
     return ((1 - strength * coverage) ** SRGB_EXPONENT).astype(np.float32)
+
+
+@lru_cache(maxsize=16)
+def side_table(strength: float) -> Floats:
+    """Return what passes at distances from a wide line's side, from 1 px outside it to 1 px inside.
+
+    It is the ink of the tent's coverage, `(1 - strength T(d))^(1/2.4)`, in `2 SIDE_STEPS + 1` steps.
+    """
+    inside = np.linspace(-1.0, 1.0, 2 * SIDE_STEPS + 1)
+    coverage = 0.5 + inside - 0.5 * inside * np.abs(inside)
+    return np.asarray((1 - strength * coverage) ** SRGB_EXPONENT, dtype=np.float32)
 
 
 def transmission(coverage: Floats, table: Floats) -> Floats:

@@ -228,10 +228,10 @@ class Painter:
         region = self._bevel.rows
         passed = self._strip
         passed.fill(1)
-        for group in self._bevel_lines.groups(lines):
-            factors = transmission(group.covered, self._table)
-            wide = factors.shape[2]
-            for top, bottom, factor in zip(group.tops, group.bottoms, factors, strict=True):
+        strength = INK_STRENGTH * self.viewing.contrast
+        for group in self._bevel_lines.passing(lines, self._table, strength):
+            wide = group.covered.shape[2]
+            for top, bottom, factor in zip(group.tops, group.bottoms, group.covered, strict=True):
                 first, last = max(top, region.start), min(bottom, region.stop)
                 if last > first:
                     passed[first - region.start : last - region.start, :wide] *= factor[
@@ -245,8 +245,8 @@ class Painter:
                 self._bevel.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
                 self._before.append((patch.rows, patch.columns))
                 touched.append((patch.rows, patch.columns))
-        for rows, within, mask in self._beyond:
-            np.copyto(self.picture[rows, within], self._still[rows, within], where=mask)
+        for high, within, mask in self._beyond:
+            np.copyto(self.picture[high, within], self._still[high, within], where=mask)
         return touched
 
 
