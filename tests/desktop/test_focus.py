@@ -7,7 +7,7 @@ import pytest
 from player import Player
 
 from trainer.desktop import nodes as n
-from trainer.desktop.app import _opened
+from trainer.desktop.app import opened
 from trainer.desktop.messages import Edited, Message, Opened, Pressed
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import framed
@@ -51,7 +51,7 @@ class Sampler(Plain):
 @pytest.fixture
 def player():
     found = Player()
-    page = _opened(Sampler(), found.app.desk, found.fitter)
+    page = opened(Sampler(), found.app.desk, found.fitter)
     found.app = replace(found.app, pages=(page,))
     return found
 
@@ -189,7 +189,7 @@ def test_the_wheel_scrolls_a_table_without_moving_its_cursor(player):
 
 def test_what_has_the_focus_is_scrolled_into_sight():
     player = Player(size=(640, 480))
-    player.app = replace(player.app, pages=(_opened(Sampler(), player.app.desk, player.fitter),))
+    player.app = replace(player.app, pages=(opened(Sampler(), player.app.desk, player.fitter),))
     for key in ("table", "field", "stepper", "go"):
         player.tab_to(key)
         placed = player.placed(key)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from player import Player
 
-from trainer.desktop.app import App, _applied, _opened
+from trainer.desktop.app import App, applied, opened
 from trainer.desktop.screens.crash import Crash
 from trainer.desktop.screens.plans import run
 from trainer.desktop.screens.rooms import ROOMS
@@ -44,7 +44,7 @@ def take(player: Player, name: str, plan: str, errors: list[float]) -> None:
     desk = replace(player.app.desk, person=person, people=people)
     player.app = replace(player.app, desk=desk)
     wanted = next(p for p in desk.plans if p.name == plan)
-    app, effects = _applied(player.app, len(player.app.pages) - 1, run(wanted, desk), player.fitter, ROOMS)
+    app, effects = applied(player.app, len(player.app.pages) - 1, run(wanted, desk), player.fitter, ROOMS)
     player.app = app
     player.perform(effects)
     player.answer_all(errors)
@@ -120,7 +120,7 @@ def tour() -> dict[str, App]:
     snap("home")
     _rooms(player, snap)
     crash = Crash("ZeroDivisionError: division by zero", "fault-20260302-080100.txt")
-    player.app = replace(player.app, pages=(_opened(crash, player.app.desk, player.fitter),))
+    player.app = replace(player.app, pages=(opened(crash, player.app.desk, player.fitter),))
     snap("crash")
     return seen
 

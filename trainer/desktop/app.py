@@ -79,11 +79,12 @@ Rooms = Mapping[str, Callable[[], Any]]
 
 def begin(desk: Desk, screen: Any, fitter: Fitter) -> Step:
     """Return the window with its first screen, and the work to start with."""
-    app = App(desk, (_opened(screen, desk, fitter),))
+    app = App(desk, (opened(screen, desk, fitter),))
     return app, (work.LoadPeople(), *screen.begin(desk), work.Warm())
 
 
-def _opened(screen: Any, desk: Desk, fitter: Fitter) -> Page:
+def opened(screen: Any, desk: Desk, fitter: Fitter) -> Page:
+    """Return a screen as a page, the focus where the screen wants it first."""
     page = Page(screen)
     wanted = screen.first_focus(desk)
     layout = fitter.layout(page, desk)
@@ -99,7 +100,8 @@ def advance(app: App, event: events.Event, fitter: Fitter, rooms: Rooms) -> Step
     desk = app.desk if at_s <= app.desk.now_s else replace(app.desk, now_s=at_s)
     if app.toast and desk.now_s >= app.toast_until_s:
         app = replace(app, toast="")
-    app = replace(app, desk=desk)
+    if desk is not app.desk:
+        app = replace(app, desk=desk)
     match event:
         case events.Resized(width, height):
             return replace(app, desk=replace(desk, size=(width, height))), ()
@@ -127,7 +129,7 @@ def _told(app: App, messages: tuple[Message, ...], fitter: Fitter, rooms: Rooms)
             app, more = _switched(app, rooms[message.key[5:]](), fitter)
         else:
             outcome = app.top.screen.react(message, app.desk)
-            app, more = _applied(app, len(app.pages) - 1, outcome, fitter, rooms)
+            app, more = applied(app, len(app.pages) - 1, outcome, fitter, rooms)
         effects += more
     return app, effects
 
@@ -139,7 +141,7 @@ def _delivered(app: App, event: events.Arrived | events.Refused, fitter: Fitter,
     for index in range(len(app.pages)):
         if index < len(app.pages):
             outcome = app.pages[index].screen.react(event, app.desk)
-            app, more = _applied(app, index, outcome, fitter, rooms)
+            app, more = applied(app, index, outcome, fitter, rooms)
             effects += more
     return app, effects
 
@@ -163,7 +165,8 @@ def _noticed(app: App, event: events.Arrived | events.Refused) -> App:
     return app
 
 
-def _applied(app: App, index: int, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
+def applied(app: App, index: int, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
+    """Return the window after an outcome of the page at `index`, and the work to do."""
     effects = outcome.effects
     if outcome.desk:
         desk = replace(app.desk, **outcome.desk)
@@ -213,10 +216,10 @@ def _gone(app: App, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
     desk = app.desk
     match outcome.go:
         case "open":
-            page = _opened(outcome.screen, desk, fitter)
+            page = opened(outcome.screen, desk, fitter)
             return replace(app, pages=(*app.pages, page)), tuple(outcome.screen.begin(desk))
         case "replace":
-            page = _opened(outcome.screen, desk, fitter)
+            page = opened(outcome.screen, desk, fitter)
             return replace(app, pages=(*app.pages[:-1], page)), tuple(outcome.screen.begin(desk))
         case "switch":
             return _switched(app, outcome.screen or rooms["home"](), fitter)
@@ -236,7 +239,7 @@ def _gone(app: App, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
 
 
 def _switched(app: App, screen: Any, fitter: Fitter) -> Step:
-    page = _opened(screen, app.desk, fitter)
+    page = opened(screen, app.desk, fitter)
     return replace(app, pages=(page,)), tuple(screen.begin(app.desk))
 
 

@@ -223,8 +223,10 @@ def place(node: Any, size: tuple[int, int], kind: Type, scroll: int = 0) -> Layo
         foot = Rect(0, view.h, window.w, strip)
         _put(m, node.strip, foot, foot, out)
         return Layout(tuple(out), view, height)
-    _put(m, node, window, window, out)
-    return Layout(tuple(out), window, window.h)
+    height = max(window.h, m.height(node, window.w))
+    scroll = max(0, min(scroll, height - window.h))
+    _put(m, node, Rect(0, -scroll, window.w, height), window, out)
+    return Layout(tuple(out), window, height)
 
 
 def _place_frame(m: Measure, node: nodes.Frame, window: Rect, scroll: int) -> Layout:

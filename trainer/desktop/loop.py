@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from trainer.desktop.app import App, Fitter, Page, Rooms, advance, wake_s
+from trainer.desktop.app import App, Fitter, Rooms, advance, opened, wake_s
 from trainer.desktop.clock import Clock
 from trainer.desktop.events import Event, Tick
 from trainer.desktop.performer import Performer
@@ -56,6 +56,6 @@ def run(
             if app.pages and getattr(app.top.screen, "last_resort", False):
                 raise
             work, waiting = [], []
-            app = replace(app, pages=(Page(crashed(fault)),), toast="")
+            app = replace(app, pages=(opened(crashed(fault), app.desk, fitter),), toast="")
     save.close()
     return app

@@ -12,6 +12,7 @@ elif sys.platform.startswith("linux"):
     # without a graphics card the texture path costs tens of milliseconds a frame; the plain one under 1 ms
     os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
 
+import numpy as np
 import pygame
 
 from trainer.desktop import paint, paint_plots
@@ -21,7 +22,7 @@ from trainer.desktop.events import Event, Resized
 from trainer.desktop.inputs import Translator
 from trainer.desktop.look import GROUNDS
 from trainer.desktop.screen import Effect
-from trainer.desktop.work import FullScreen
+from trainer.desktop.work import FullScreen, Sound
 from trainer.instrument.refusal import Refusal
 
 WAKE = pygame.event.custom_type()
@@ -95,6 +96,7 @@ class Window:
         self._size = self.surface.get_size()
         self._translator = Translator(self.ratio)
         self.place: tuple[int, int, int, int] | None = place
+        self._sound: pygame.mixer.Sound | None = None
         pygame.key.set_repeat(400, 33)
         pygame.key.start_text_input()
 
@@ -145,6 +147,9 @@ class Window:
 
     def own(self, effect: Effect) -> bool:
         """Carry out what only the window can."""
+        if isinstance(effect, Sound):
+            self._tick()
+            return True
         if not isinstance(effect, FullScreen):
             return False
         if effect.on:
@@ -152,6 +157,18 @@ class Window:
         else:
             self.window.set_windowed()
         return True
+
+    def _tick(self) -> None:
+        """Play a short tick; a machine without sound stays silent."""
+        if self._sound is None:
+            try:
+                pygame.mixer.init(22050, -16, 1)
+                beats = np.arange(900)
+                wave = 5000 * np.sin(beats * 0.35) * np.exp(-beats / 130)
+                self._sound = pygame.mixer.Sound(buffer=wave.astype(np.int16).tobytes())
+            except (pygame.error, NotImplementedError):
+                return
+        self._sound.play()
 
     def show(self, app: App, fitter: Fitter, gallery: paint.Gallery) -> None:
         """Draw the window and show it."""

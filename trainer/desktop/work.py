@@ -344,6 +344,15 @@ class Warm(Effect):
 
 
 @dataclass(frozen=True)
+class Sound(Effect):
+    """A short tick; run by the window itself."""
+
+    def run(self, services: Services) -> object:
+        """Return nothing: without a window there is nothing to hear."""
+        return None
+
+
+@dataclass(frozen=True)
 class FullScreen(Effect):
     """Fill the screen, or leave it; run by the window itself."""
 

@@ -196,7 +196,8 @@ class Drill(Plain):
         changed = replace(self, unsaved=left, session=session, refused="" if not left else self.refused)
         if session.phase == "done" and not left:
             return changed._finished(desk)
-        return Outcome(screen=changed, focus=changed.first_focus(desk))
+        sounds = (work.Sound(),) if desk.settings.sounds else ()
+        return Outcome(screen=changed, focus=changed.first_focus(desk), effects=sounds)
 
     def _finished(self, desk: Desk) -> Outcome:
         from trainer.desktop.screens.result import Result
