@@ -5,6 +5,8 @@ Pixel i is the stretch from i to i + 1 and its centre is i + 1/2. Coverage is se
 centre of its darkness, for every width and every place between the pixels.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -35,22 +37,23 @@ def stripe(low_px: float, high_px: float, first: int, count: int) -> Floats:
     return upper - ramp((low_px - centres).astype(np.float32))
 
 
-def comb(centres_px: Doubles, width_px: float, count: int) -> Floats:
-    """Return the coverage of `count` pixels in a row by stripes of equal width, shape (count,).
+def combs(places_px: Sequence[Sequence[float]], width_px: float, count: int) -> Floats:
+    """Return the coverage of `count` pixels in a row by stripes of equal width, for several sets of stripes.
 
-    Stripes that lie partly or wholly outside are cut at the ends.
+    `places_px` holds the middles of each set's stripes; the result has shape (sets, count). Stripes that
+    lie partly or wholly outside are cut at the ends; stripes of one set do not overlap.
     """
-    if centres_px.size == 0:
-        return np.zeros(count, dtype=np.float32)
-    first = np.floor(centres_px - width_px / 2).astype(np.intp) - 1
+    middles = np.array([place for places in places_px for place in places])
+    owners = np.repeat(np.arange(len(places_px)), [len(places) for places in places_px])
+    first = np.floor(middles - width_px / 2).astype(np.intp) - 1
     pixels = first[:, None] + np.arange(int(np.ceil(width_px)) + 4, dtype=np.intp)
-    offset = centres_px[:, None] - (pixels + 0.5)
+    offset = middles[:, None] - (pixels + 0.5)
     covered = ramp((offset + width_px / 2).astype(np.float32))
     covered -= ramp((offset - width_px / 2).astype(np.float32))
     inside = (pixels >= 0) & (pixels < count)
-    weights = np.where(inside, covered, np.float32(0)).ravel()
-    summed = np.bincount(np.where(inside, pixels, 0).ravel(), weights=weights, minlength=count)
-    return np.minimum(summed, 1).astype(np.float32)
+    slots = (pixels + owners[:, None] * count)[inside]
+    summed = np.bincount(slots, weights=covered[inside], minlength=len(places_px) * count)
+    return np.minimum(summed, 1).astype(np.float32).reshape(len(places_px), count)
 
 
 def united(first: Floats, second: Floats) -> Floats:

@@ -18,8 +18,9 @@ def develop(coded: Floats, filled: Floats, plain: bool, picture: NDArray[np.uint
     for top in range(0, height, ROWS_AT_ONCE):
         rows = slice(top, min(top + ROWS_AT_ONCE, height))
         light = thresholds(rows, slice(0, width))
+        light -= np.float32(0.5)
         light += coded[rows]
-        light -= np.float32(CODE_OFFSET)
+        light -= np.float32(CODE_OFFSET - 0.5)  # in the order of `region`, to round alike
         grey = light.astype(np.uint8)
         for colour in range(3):
             np.add(grey, hues[rows, colour : colour + 1], out=picture[rows, :, colour])

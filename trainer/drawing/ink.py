@@ -13,7 +13,7 @@ import numpy as np
 
 from trainer.drawing import layout
 from trainer.drawing.canvas import Canvas
-from trainer.drawing.coverage import Doubles, comb, ramp
+from trainer.drawing.coverage import Doubles, combs, ramp
 from trainer.drawing.light import Floats, side_table, transmission
 from trainer.instrument.micrometer import Micrometer
 
@@ -177,7 +177,13 @@ class SleeveMarks:
                 bands.append(Band(slice(top, bottom), held))
         return bands
 
-    def row(self, marks: list[layout.SleeveMark], kinds: frozenset[tuple[float, float]]) -> Floats:
-        """Return the coverage of one row of the sleeve, from column 0 to the edge, by marks of some kinds."""
-        places = [self.frame.x_px(mark.x_mm) for mark in marks if (mark.from_rad, mark.to_rad) in kinds]
-        return comb(np.array(places), self.width_px, self.frame.edge_px)
+    def rows(self, marks: list[layout.SleeveMark], bands: list[Band]) -> Iterator[Floats]:
+        """Yield for each band the coverage of one of its rows, from column 0 to the edge."""
+        kinds = sorted({kind for band in bands for kind in band.kinds})
+        places = [
+            [self.frame.x_px(m.x_mm) for m in marks if (m.from_rad, m.to_rad) == kind] for kind in kinds
+        ]
+        alike = dict(zip(kinds, combs(places, self.width_px, self.frame.edge_px), strict=True))
+        for band in bands:
+            first, *others = (alike[kind] for kind in sorted(band.kinds))
+            yield sum(others, start=first)

@@ -59,7 +59,9 @@ class Painter:
         self.frame = frame or canvas(self.viewing, size, micrometer)
         self.changed: tuple[Rect, ...] = ()
         self._shown: float | None = None
-        self._before: list[tuple[slice, slice]] = []
+        self._before: list[tuple[slice, slice]] = []  # where numerals were drawn last
+        self._bands: list[ink.Band] = []  # and sleeve marks, from column `_left` on
+        self._left = self.frame.edge_px
         self._table = ink_table(INK_STRENGTH * self.viewing.contrast)
         width_mm = micrometer.sizes.line_width_mm
         self._bevel_lines = ink.BevelLines(self.frame, micrometer, width_mm)
@@ -92,8 +94,9 @@ class Painter:
         height = self._bevel.rows.stop - self._bevel.rows.start
         self._strip = np.empty((height, columns), dtype=np.float32)
         self._index_rows, self._index = index_stripe(frame, self.micrometer)
-        coded[self._index_rows, : frame.edge_px] *= transmission(self._index, self._table)[:, None]
         develop(coded, ground.filled, self.viewing.plain, self.picture)
+        index = transmission(self._index, self._table)[:, None]
+        self._sleeve.lay(self._index_rows, slice(0, frame.edge_px), index)
         self._still = self.picture.copy()
         self._beyond = self._corners(ground)
         widest = 0 if self.viewing.plain else bow.width_px(frame, State(self.micrometer, 0.0, self.faults))
@@ -155,9 +158,10 @@ class Painter:
             self._whole.paint(state, self.picture)
             self.changed = tuple(_rect(*area) for area in everything)
             return self.picture
-        touched = (
-            self._restore() + self._paint_bow(state) + self._paint_sleeve(state) + self._paint_bevel(state)
-        )
+        marks = list(layout.sleeve_marks(state, self.frame.sleeve_rad, self.frame.left_mm + 2))
+        bands = self._marks.bands(marks)
+        touched = self._restore(bands) + self._paint_bow(state)
+        touched += self._paint_sleeve(state, marks, bands) + self._paint_bevel(state)
         self.changed = tuple(_rect(rows, columns) for rows, columns in (everything if first else touched))
         return self.picture
 
@@ -173,15 +177,16 @@ class Painter:
             self.picture[:, :width] = self._bow[:, self._bow.shape[1] - width :]
         return [(slice(0, self.frame.height_px), columns)]
 
-    def _paint_sleeve(self, state: State) -> list[tuple[slice, slice]]:
-        marks = list(layout.sleeve_marks(state, self.frame.sleeve_rad, self.frame.left_mm + 2))
+    def _paint_sleeve(
+        self, state: State, marks: list[layout.SleeveMark], bands: list[ink.Band]
+    ) -> list[tuple[slice, slice]]:
         touched: list[tuple[slice, slice]] = []
         left = self._first_column(state)
-        columns = slice(left, self.frame.edge_px)
-        for band in self._marks.bands(marks):
-            row = self._marks.row(marks, band.kinds)[left:]
-            touched += self._paint_band(band.rows, columns, row)
-            self._before.append((band.rows, columns))
+        columns = slice(max(min(left, self._left), self._bow_px), self.frame.edge_px)
+        self._left, self._bands = left, bands
+        for band, row in zip(bands, self._marks.rows(marks, bands), strict=True):
+            self._paint_band(band.rows, columns, row[columns])
+            touched.append((band.rows, columns))
         if not self.viewing.plain:
             for patch in self._sleeve_numerals.patches(marks):
                 self._sleeve.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
@@ -195,7 +200,7 @@ class Painter:
         first = min(ends) - state.edge_mm - self.micrometer.sizes.line_width_mm
         return min(max(math.floor(self.frame.x_px(first)) - 2, 0), self.frame.edge_px)
 
-    def _paint_band(self, rows: slice, columns: slice, row: Floats) -> list[tuple[slice, slice]]:
+    def _paint_band(self, rows: slice, columns: slice, row: Floats) -> None:
         """Draw one band of sleeve marks, with the index line where the band meets it."""
         meets = slice(max(rows.start, self._index_rows.start), min(rows.stop, self._index_rows.stop))
         parts = [
@@ -213,10 +218,13 @@ class Painter:
         for part in parts:
             if part.stop > part.start:
                 self._sleeve.lay(part, columns, passed)
-        return [(rows, columns)]
 
-    def _restore(self) -> list[tuple[slice, slice]]:
-        """Put the still picture back where ink has moved away."""
+    def _restore(self, bands: list[ink.Band]) -> list[tuple[slice, slice]]:
+        """Put the still picture back where ink has moved away; bands that stay are drawn over as they are."""
+        if bands is not self._bands:
+            columns = slice(self._left, self.frame.edge_px)
+            self._before += [(band.rows, columns) for band in self._bands]
+            self._left = self.frame.edge_px
         for rows, columns in self._before:
             self.picture[rows, columns] = self._still[rows, columns]
         restored, self._before = self._before, []

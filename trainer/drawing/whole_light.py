@@ -75,8 +75,9 @@ class WholeLight:
         frame = self.frame
         marks = list(layout.sleeve_marks(state, frame.sleeve_rad, frame.left_mm + 2))
         covered = np.zeros((frame.height_px, frame.edge_px), dtype=np.float32)
-        for band in self.marks.bands(marks):
-            covered[band.rows] = self.marks.row(marks, band.kinds) * self._worn_marks(marks, band.rows)
+        bands = self.marks.bands(marks)
+        for band, row in zip(bands, self.marks.rows(marks, bands), strict=True):
+            covered[band.rows] = row * self._worn_marks(marks, band.rows)
         rows = self.index_rows
         worn = self._left(INDEX_WEAR, self._columns_mm(slice(0, frame.edge_px)))
         covered[rows] = united(covered[rows], self.index[:, None] * worn[None, :])
