@@ -180,16 +180,19 @@ def _intervals(
 def _part(parts: Floats, n: Floats, level: float) -> tuple[float, float]:
     """Return the factors, below and above 1, of an interval for the mean of people's variances.
 
-    On a log scale by Student's t over people (they differ in spread), never narrower than the chi-square
-    interval of one common variance.
+    By the jackknife over people (they differ in spread) on the logarithm of the mean, with Student's t
+    (Arvesen 1969), never narrower than the chi-square interval of one common variance.
     """
     from scipy.special import chdtri, stdtrit
 
     people, df, tail = len(parts), float((n - 1).sum()), (1 - level) / 2
-    t = float(stdtrit(people - 1, 1 - tail))
-    half = t * float(parts.std(ddof=1)) / float(parts.mean()) / math.sqrt(people)
+    total = float(parts.sum())
+    without = np.maximum((total - parts) / (people - 1), 1e-300)  # one person may hold all the variance
+    pseudo = people * math.log(total / people) - (people - 1) * np.log(without)
+    half = float(stdtrit(people - 1, 1 - tail)) * float(pseudo.std(ddof=1)) / math.sqrt(people)
+    shift = float(pseudo.mean()) - math.log(total / people)
     low, high = df / float(chdtri(df, tail)), df / float(chdtri(df, 1 - tail))
-    return min(math.exp(-half), low), max(math.exp(min(half, 700.0)), high)
+    return min(math.exp(max(shift - half, -700.0)), low), max(math.exp(min(shift + half, 700.0)), high)
 
 
 def _scaled(value: float, factors: tuple[float, float]) -> tuple[float, float]:
