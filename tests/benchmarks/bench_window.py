@@ -1,0 +1,166 @@
+"""How quick the window is: `python tests/benchmarks/bench_window.py`. Prints figures, asserts nothing.
+
+Frame times are given beside a plain copy of as many pixels in the same run, so that machines compare.
+"""
+
+import gc
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
+os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+HERE = Path(__file__).parents[1]
+sys.path.insert(0, str(HERE / "desktop"))
+sys.path.insert(0, str(HERE.parent))
+
+import pygame  # noqa: E402 - after the driver is chosen
+
+START = """
+import os, sys, time
+began = time.clock_gettime(time.CLOCK_BOOTTIME)
+with open("/proc/self/stat") as file:
+    ticks = int(file.read().rsplit(")", 1)[1].split()[19])
+started = ticks / os.sysconf("SC_CLK_TCK")
+from trainer.desktop import program, window
+from trainer.desktop.store import MemoryStore
+from trainer.practice import plans
+show = window.Window.show
+def first(self, *given):
+    show(self, *given)
+    heavy = [m for m in ("scipy", "pandas", "matplotlib", "sqlalchemy") if m in sys.modules]
+    now = time.clock_gettime(time.CLOCK_BOOTTIME)
+    used = time.process_time()
+    print(f"{(now - started) * 1e3:.0f} {used * 1e3:.0f} {','.join(heavy) or 'none'}", flush=True)
+    os._exit(0)
+window.Window.show = first
+program.run(program.Given(lambda: MemoryStore(["Ada Example"]), plans.shipped()))
+"""
+
+
+def median_ms(what: Callable[[], object], times: int = 15) -> float:
+    """Return the median time of a call, in milliseconds."""
+    found = []
+    for _ in range(times):
+        began = time.perf_counter()
+        what()
+        found.append((time.perf_counter() - began) * 1e3)
+    return statistics.median(found)
+
+
+def frames() -> None:
+    """Print the time of a whole redraw of each screen."""
+    from player import GALLERY
+    from tour import seen_at, tour
+
+    from trainer.desktop import window
+    from trainer.desktop.app import Fitter
+
+    for size, scale in (((1920, 1080), 1.0), ((3840, 2160), 2.0)):
+        surface, other = pygame.Surface(size), pygame.Surface(size)
+        copy = median_ms(lambda a=surface, b=other: a.blit(b, (0, 0)))
+        print(f"\nwhole redraw at {size[0]} x {size[1]}, scale {scale:g}; a plain copy takes {copy:.2f} ms")
+        fitter = Fitter()
+        for name, app in tour().items():
+            there = seen_at(app, size, scale, "light")
+
+            def draw(there=there, surface=surface, fitter=fitter):
+                fitter._last = []  # lay out anew, as after a key
+                window.draw(there, surface, fitter, GALLERY)
+
+            draw()
+            took = median_ms(draw, 9)
+            print(f"  {name:18s} {took:7.2f} ms  {took / copy:6.1f} copies")
+
+
+def keys() -> None:
+    """Print the time from a key to the picture that answers it."""
+    from player import Player, typed_answer
+    from tour import Stubborn
+
+    for size in ((1920, 1080), (3840, 2160)):
+        player = Player(Stubborn(["Ada Example"]), size=size, scale=size[1] / 1080)
+        player.press("3", ctrl=True)
+        for _ in range([p.name for p in player.app.desk.plans].index("check-metric")):
+            player.press("down")
+        player.press("enter", "enter")
+        player.picture()
+        typed, entered = [], []
+        while not player.screen.session.over and len(entered) < 19:
+            for character in typed_answer(player.screen.session, player.screen.session.item, 0.0):
+                began = time.perf_counter()
+                player.type(character)
+                player.picture()
+                typed.append((time.perf_counter() - began) * 1e3)
+            began = time.perf_counter()
+            player.press("enter")
+            player.picture()
+            entered.append((time.perf_counter() - began) * 1e3)
+        print(
+            f"key to picture at {size[0]} x {size[1]}: a digit {statistics.median(typed):.1f} ms, "
+            f"Enter to the next item {statistics.median(entered):.1f} ms (worst {max(entered):.1f})"
+        )
+
+
+def start(times: int = 7) -> None:
+    """Print the time from process start to the first picture, with compiled modules as installed."""
+    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    with tempfile.TemporaryDirectory() as cache:
+        environment |= {"PYTHONPYCACHEPREFIX": cache, "PYTHONPATH": str(HERE.parent)}
+        runs = []
+        for _ in range(times + 1):
+            done = subprocess.run(
+                [sys.executable, "-c", START], env=environment, capture_output=True, text=True, check=True
+            )
+            runs.append(done.stdout.split())
+    walls, used = ([float(r[i]) for r in runs[1:]] for i in (0, 1))
+    print(
+        f"process start to first picture: median {statistics.median(walls):.0f} ms, best {min(walls):.0f} ms "
+        f"(processor time {statistics.median(used):.0f} ms); heavy modules loaded before it: {runs[-1][2]}"
+    )
+
+
+def resident_mb() -> float:
+    """Return the memory of this process, in megabytes."""
+    pages = Path("/proc/self/statm").read_text(encoding="ascii").split()[1]
+    return int(pages) * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def memory(drills: int = 100) -> None:
+    """Print the memory after drills of twenty readings; after the first ten it should not grow."""
+    from player import Player
+
+    from trainer.desktop.store import MemoryStore
+
+    marks = {}
+    for number in range(1, drills + 1):
+        player = Player(MemoryStore(["Ada Example"]))  # the store forgets, so that only the window is weighed
+        player.press("enter")
+        player.answer_all([0.2, -0.4])
+        player.picture()
+        if number in (10, 50, drills):
+            gc.collect()
+            marks[number] = resident_mb()
+    print("memory after " + ", ".join(f"{n} drills {mb:.0f} MB" for n, mb in marks.items()))
+    player = Player(MemoryStore(["Ada Example"]))
+    for _ in range(500):
+        player.press("enter")
+        player.answer_all([0.2, -0.4])
+        player.press("1", ctrl=True)
+    player.press("4", ctrl=True)
+    player.picture()
+    print(f"memory with 10 000 answers of one person in the store, Progress shown: {resident_mb():.0f} MB")
+
+
+if __name__ == "__main__":
+    start()
+    pygame.display.init()
+    pygame.font.init()
+    keys()
+    frames()
+    memory()
