@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from trainer.records import answers_csv
 from trainer.records.answers_csv import UnreadableAnswers
+from trainer.records.cells import defused
 
 HEAD = "person,truth_tenths,answer_tenths\n"
 
@@ -71,7 +72,10 @@ def test_quoted_names_and_line_breaks_in_them_are_read(write):
 
 
 def test_names_that_were_defused_for_spreadsheets_are_restored(write):
-    assert read(write, HEAD + "'=1+1,1,2\n'-x,1,2\n'tis,1,2\n")["person"].tolist() == ["=1+1", "-x", "'tis"]
+    names = ["=1+1", "-x", "'tis", "＝1", "plain"]
+    rows = "".join(f"{defused(name)},1,2\n" for name in names)
+    assert read(write, HEAD + rows)["person"].tolist() == names
+    assert read(write, HEAD + "'tis,1,2\n")["person"].tolist() == ["'tis"]
 
 
 @pytest.mark.parametrize(
@@ -219,3 +223,55 @@ def test_commas_and_points_may_be_mixed_where_the_comma_does_not_separate(write)
     text = "person;truth_tenths;answer_tenths\nAna;1,25;1\nAna;2.5;2\nAna;1e1;10\n"
     assert read(write, text)["truth_tenths"].tolist() == [1.25, 2.5, 10.0]
     assert "'1.234,5'" in refused(write, text + "Ana;1.234,5;3\n")
+
+
+def test_what_the_archive_exports_is_scored_as_it_stands_in_the_archive(tmp_path, chance):
+    """Written by `export`, read back: the same people, numbers to the last bit, skips still skips."""
+    from trainer.records.archive import Archive
+    from trainer.records.export import write_answers_csv
+    from trainer.scoring.table import score_people
+
+    with Archive.open(tmp_path / "a.sqlite", create=True) as archive:
+        _one_session(archive, "=Ana, the first", chance)
+        write_answers_csv(archive, tmp_path / "out.csv")
+        stored = archive.answers()
+    frame = answers_csv.read(tmp_path / "out.csv")
+    assert frame["truth_tenths"].tolist() == stored["truth_tenths"].tolist()
+    assert score_people(frame).to_dict() == score_people(stored).to_dict()
+    assert score_people(frame).people[0].person == "=Ana, the first"
+    assert score_people(frame).people[0].skipped == 1
+
+
+def _one_session(archive, name, chance):
+    from trainer.records.values import SessionHeader
+
+    person = archive.add_person(name)
+    truths = [float(x) for x in 100 * chance.random(30)]
+    items = [{"number": i + 1, "position_tenths": t, "asks": "full-reading"} for i, t in enumerate(truths)]
+    header = SessionHeader(
+        instrument="metric",
+        drill="full-reading",
+        for_record=False,
+        seed=1,
+        program_version="0",
+        drawing_version="0",
+        viewing={},
+        px_per_mm=20.0,
+        station="",
+        started_at="2026-01-31T08:00:00Z",
+    )
+    session = archive.begin_session(person, {"name": "p"}, items, header)
+    for i, truth in enumerate(truths):
+        answered = i != 4
+        archive.save_answer(
+            session,
+            {
+                "number": i + 1,
+                "typed": "",
+                "answer_tenths": float(np.rint(truth)) if answered else None,
+                "outcome": "answered" if answered else "skipped",
+                "seconds": 2.5,
+                "at": f"2026-01-31T08:00:{i:02d}Z",
+            },
+        )
+    archive.end_session(session, "finished", "2026-01-31T08:01:00Z")

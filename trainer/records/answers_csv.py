@@ -16,14 +16,13 @@ import numpy as np
 import pandas as pd
 
 from trainer.instrument.refusal import Refusal
-from trainer.records.cells import MARK, RISKY
+from trainer.records.cells import MARK, restored
 
 NEEDED = ("person", "truth_tenths", "answer_tenths")
 HEADER = ",".join(NEEDED)
 NUMBERS = ("truth_tenths", "answer_tenths", "seconds", "item")
 TEXTS = ("person", "session", "at", "instrument", "drill", "outcome", "typed")
 OUTCOMES = ("answered", "skipped", "timed-out", "")
-RUN_AS_FORMULA = tuple(f"{MARK}{sign}" for sign in (*RISKY, MARK))  # how a cell begins that export defused
 # Before pandas 3.1 the C parser rounds the last digit of a number unless told not to.
 EXACT: dict[str, Any] = (
     {} if tuple(map(int, pd.__version__.split(".")[:2])) >= (3, 1) else {"float_precision": "round_trip"}
@@ -200,7 +199,7 @@ def _sound(frame: pd.DataFrame) -> bool:
         if (at.isna() & frame["at"].notna()).any():
             return False
     names = pd.Index(frame["person"].unique()).astype("str")
-    return bool((names == names.str.strip()).all() and not names.str.startswith(RUN_AS_FORMULA).any())
+    return bool((names == names.str.strip()).all() and not names.str.startswith(MARK).any())
 
 
 def _patient(sheet: _Sheet) -> pd.DataFrame:
@@ -238,9 +237,7 @@ def _value(name: str, line: int, field: str, text: str) -> object:
         raise UnreadableAnswers(f"{where}; it must be answered, skipped or timed-out")
     if field == "at" and trimmed and not _is_time(trimmed):
         raise UnreadableAnswers(f"{where}, which is no time; write it as 2026-01-31T08:30:00Z")
-    if trimmed.startswith(RUN_AS_FORMULA):
-        trimmed = trimmed[1:]
-    return trimmed or None
+    return restored(trimmed) or None
 
 
 def _is_time(text: str) -> bool:
