@@ -4,7 +4,8 @@ Run it plainly: `python tests/benchmarks/bench_painter.py`. Rivals come from the
 OpenCV) and draw the same scene over the same bare metal: they are handed ready polygons, so that only
 handing these to the library, restoring, drawing and converting the same dirty rectangles is timed, while
 our time holds the geometry too. Frames of all three take turns.
-Figures are for this machine; the ratios within one run are what is to be compared.
+Times are processor time of the one thread that works, so that other load on the machine counts little;
+figures are for the machine at hand, and the ratios within one run are what is to be compared.
 """
 
 import statistics
@@ -238,9 +239,8 @@ def report_cold() -> None:
     for size, px_per_mm in (((1920, 1080), 50.0), ((3840, 2160), 100.0)):
         times = []
         for step in range(5):
-            start = time.perf_counter()
-            Painter(METRIC, None, Viewing(px_per_mm + step / 7), size).paint(7374.2)
-            times.append(time.perf_counter() - start)
+            viewing = Viewing(px_per_mm + step / 7)
+            times.append(timed(lambda v=viewing, s=size: Painter(METRIC, None, v, s).paint(7374.2)))
         target = "target <= 0.2 s" if size[0] == 1920 else ""
         say(f"cold rebuild {size[0]}x{size[1]}", f"{statistics.median(times):.3f} s", target)
     for what, code in (
@@ -272,9 +272,7 @@ def report_conditions() -> None:
         painter = Painter(METRIC, None, Viewing(34.0, **spoilt), (1280, 720))
         times = []
         for step in range(12):
-            start = time.perf_counter()
-            painter.paint(7374.2 + step)
-            times.append(time.perf_counter() - start)
+            times.append(timed(lambda p=painter, at=7374.2 + step: p.paint(at)))
         say(
             f"picture under condition: {name}",
             f"{1000 * statistics.median(times):.0f} ms",

@@ -27,7 +27,6 @@ def fine_per_px(height_px: float) -> int:
     return int(min(max(600 / height_px, 8), 24))
 
 
-@lru_cache(maxsize=256)
 def _drawn(text: str, height_mm: float, stroke_mm: float, px_per_mm: float, phase_px: float) -> Floats:
     """Return a numeral drawn finely down its height, one column a pixel: shape (fine rows, columns).
 
@@ -51,13 +50,12 @@ def _summed(fine: Floats) -> Floats:
     return summed
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=40)
 def _down(text: str, height_mm: float, stroke_mm: float, px_per_mm: float, phase_px: float) -> Floats:
     """Return a numeral's running sums down its height, for numerals that move up and down."""
     return _summed(_drawn(text, height_mm, stroke_mm, px_per_mm, phase_px))
 
 
-@lru_cache(maxsize=256)
 def _along(text: str, height_mm: float, stroke_mm: float, px_per_mm: float) -> Floats:
     """Return a numeral drawn finely both ways, shape (fine rows, fine columns)."""
     wide = numerals.width_mm(text, height_mm, stroke_mm) * px_per_mm + 2 * MARGIN_PX
