@@ -83,6 +83,17 @@ def texts_of(placed, measure):
 
 
 @pytest.mark.parametrize(("size", "scale"), SIZES)
+def test_no_word_of_a_text_is_broken_apart(app, size, scale):
+    there = seen_at(app, size, scale, "light")
+    measure = FITTER.measure(there.desk)
+    for placed in leaves(FITTER.layout(there.top, there.desk)):
+        node = placed.node
+        if isinstance(node, Label) and node.wrap:
+            for word in node.text.split():
+                assert measure.type.width(word, node.style) <= placed.rect.w, (word, placed.rect, size, scale)
+
+
+@pytest.mark.parametrize(("size", "scale"), SIZES)
 def test_what_has_the_focus_is_in_sight(app, size, scale):
     there = seen_at(app, size, scale, "light")
     layout = FITTER.layout(there.top, there.desk)

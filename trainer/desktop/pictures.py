@@ -18,7 +18,7 @@ from trainer.drawing.viewing import SMALLEST_SIDE_PX, Viewing
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer, State
 
-KEPT = 6  # painters
+KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 20 bytes
 STRIP, STRIP_WITH_KEYS = 86, 130  # units: the answer strip below a drill's picture
 LEFT_MM = 8.0  # of the sleeve, at least: the nearest numeral must be in sight
 RIGHT_MM = 7.0  # of the thimble: bevel and numerals
@@ -129,7 +129,7 @@ class Gallery:
         with self._lock:
             self._painters[key] = painter
             self._building.discard(key)
-            while len(self._painters) > KEPT:
+            while len(self._painters) > 1 and sum(k[3][0] * k[3][1] for k in self._painters) > KEPT_PX:
                 self._painters.popitem(last=False)
         self.wake()
         return painter

@@ -84,17 +84,17 @@ class People(Plain):
             else (say("people.empty") if desk.people is not None else say("wait")),
             rows_shown=6,
         )
-        find = Field("find", "", self.typed, hint="", width=320, compact=True)
+        find = Field("find", "", self.typed, compact=True)
         count = counted("count.people", len(lines))
         bar = Row(
             (
-                Label(say("people.find"), "small", "soft"),
+                Label(say("people.find"), "small", "soft", wrap=False),
                 find,
-                Label(count, "small", "soft"),
+                Label(count, "small", "soft", wrap=False),
                 Button("import", say("people.import"), "quiet"),
                 Button("add", say("people.add"), "plain", "add"),
             ),
-            (0, 0, 1, 0, 0),
+            (0, 1, 0, 0, 0),
             gap=10,
             align="middle",
         )
