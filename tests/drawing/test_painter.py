@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import reader
 import reference
+from hypothesis import given, settings, strategies
 
 from trainer.drawing import bow, layout
 from trainer.drawing.painter import Painter, geometry
@@ -166,3 +167,25 @@ def test_a_vernier_line_meets_the_graduation_that_the_reading_names():
     assert len(gaps) == 10
     assert min(gaps, key=gaps.get) == 2 == scale.showing(state).vernier_line
     assert gaps[2] == pytest.approx(0, abs=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    name=strategies.sampled_from(catalogue.names()),
+    log_scale=strategies.floats(-0.3, 2.6),
+    size=strategies.tuples(strategies.integers(64, 400), strategies.integers(64, 300)),
+    roll=strategies.floats(-80, 80),
+    share=strategies.floats(0, 1),
+    plain=strategies.booleans(),
+    drop=strategies.floats(-300, 300),
+)
+def test_any_instrument_is_painted_in_any_frame_the_same_after_any_other(
+    name, log_scale, size, roll, share, plain, drop
+):
+    micrometer = catalogue.load(name)
+    viewing = Viewing(10**log_scale, plain=plain, roll_deg=roll)
+    position = share * micrometer.travel_tenths
+    stepping = Painter(micrometer, Faults(zero_tenths=drop), viewing, size)
+    stepping.paint(micrometer.travel_tenths / 3)
+    afresh = Painter(micrometer, Faults(zero_tenths=drop), viewing, size)
+    np.testing.assert_array_equal(stepping.paint(position), afresh.paint(position))

@@ -84,6 +84,9 @@ class BevelNumerals:
         self.radius_mm = layout.cone(micrometer).radius_mm(self.x_mm)
         bounds = np.arange(frame.height_px + 1) - frame.axis_px
         self.bounds_rad = np.arcsin(np.clip(bounds / (self.radius_mm * frame.px_per_mm), -1, 1))
+        reach = self.radius_mm * frame.px_per_mm
+        self.first = max(int(np.floor(frame.axis_px - reach)), 0)
+        self.last = min(int(np.ceil(frame.axis_px + reach)), frame.height_px)
         begin = frame.x_px(self.x_mm)
         self.phase_px = begin - np.floor(begin)
         self.left = int(np.floor(begin)) - MARGIN_PX
@@ -100,7 +103,7 @@ class BevelNumerals:
         px_per_mm = self.frame.px_per_mm
         half = (self.height_mm / 2 + MARGIN_PX / px_per_mm) / self.radius_mm
         low, high = np.searchsorted(self.bounds_rad, [-angle_rad - half, -angle_rad + half])
-        top, bottom = max(int(low) - 1, 0), min(int(high), self.frame.height_px)
+        top, bottom = max(int(low) - 1, self.first), min(int(high), self.last)
         room = self.frame.width_px - self.left
         if room <= 0 or bottom <= top:
             return None

@@ -129,13 +129,18 @@ class Painter:
             reach = rule.length_mm + layout.NUMERAL_GAP_MM + micrometer.sizes.sleeve_numeral_height_mm + 0.1
             angle = frame.sleeve_rad + (1 if rule.side == "above" else -1) * reach / radius
             rows.append(frame.y_px(radius, min(max(angle, -math.pi / 2), math.pi / 2)))
-        return slice(max(math.floor(min(rows)) - 1, 0), min(math.ceil(max(rows)) + 1, frame.height_px))
+        return self._held(min(rows) - 3, max(rows) + 3)
 
     def _bevel_rows(self) -> slice:
         """Return the rows that the bevel takes as far as graduations and numerals reach."""
         reach = layout.cone(self.micrometer).end_mm * self.frame.px_per_mm + 1
-        top, bottom = self.frame.axis_px - reach, self.frame.axis_px + reach
-        return slice(max(math.floor(top), 0), min(math.ceil(bottom), self.frame.height_px))
+        return self._held(self.frame.axis_px - reach, self.frame.axis_px + reach)
+
+    def _held(self, top: float, bottom: float) -> slice:
+        """Return the whole rows between two heights that lie in the picture."""
+        height = self.frame.height_px
+        first = min(max(math.floor(top), 0), height)
+        return slice(first, min(max(math.ceil(bottom), first), height))
 
     def _bevel_end(self) -> int:
         return math.ceil(self.frame.x_px(self.micrometer.sizes.bevel_length_mm)) + 1
