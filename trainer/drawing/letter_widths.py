@@ -27,7 +27,7 @@ def width_em(text: str, bold: bool = False) -> float:
     """Return how wide a text is in units of its size.
 
     >>> width_em("10 mm")
-    2.834
+    3.056
     """
     table = BOLD if bold else PLAIN
     widths = (

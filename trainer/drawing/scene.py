@@ -50,7 +50,7 @@ def scene(state: State, viewing: Viewing, left_mm: float = 30.0) -> Scene:
     >>> from trainer.instrument import catalogue
     >>> shown = scene(State(catalogue.load("metric"), 7370.0), Viewing(20.0))
     >>> [shape.number for shape in shown.of("graduation")][10:14]
-    [35, 36, 37, 38]
+    [36, 37, 38, 39]
     """
     roll, sleeve = math.radians(viewing.roll_deg), sleeve_rad(state.micrometer, viewing)
     shapes = [*_surfaces(state.micrometer, left_mm, viewing.plain), *_sleeve_ink(state, sleeve, left_mm)]
