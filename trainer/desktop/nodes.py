@@ -199,12 +199,17 @@ class Plot:
 
 @dataclass(frozen=True)
 class Picture:
-    """An instrument drawn live by the calibrated painter. `spec` is a pictures.Shot."""
+    """An instrument drawn live by the calibrated painter. `spec` is a pictures.Shot.
+
+    With a key its thimble can be turned: by arrow keys, wheel and drag; `tenths_per_px` is what a pixel of
+    the drag is worth.
+    """
 
     key: str
     spec: Any
     height: float = 120
     grow: bool = False
+    tenths_per_px: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -269,7 +274,7 @@ class Dialog:
 
 
 Node = Any
-FOCUSABLE = (Button, Field, Choice, Toggle, Stepper, Table, Plot, Ruler)
+FOCUSABLE = (Button, Field, Choice, Toggle, Stepper, Table, Plot, Ruler, Picture)
 Tips = Mapping[str, str]
 
 

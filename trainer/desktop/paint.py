@@ -199,6 +199,25 @@ def _picture(brush: Brush, placed: Placed) -> None:
     brush.surface.blit(image, rect.topleft)
     if getattr(spec, "feedback", False):
         _magnified(brush, rect, spec)
+    if getattr(spec, "notes", ()):
+        _notes(brush, rect, spec.notes)
+    if brush.focused(placed):
+        shapes.outline(brush.surface, rect, 0, brush.px(3), look.LIGHT.accent)
+
+
+def _notes(brush: Brush, rect: Rect, notes: tuple[str, ...]) -> None:
+    """Lay sentences on a sheet over the lower right of a picture."""
+    kind, pad = brush.measure.type, brush.px(14)
+    width = min(brush.px(520), rect.w // 2)
+    lines = [line for note in notes for line in kind.wrap(note, "body", width - 2 * pad)]
+    step = kind.line_height("body")
+    height = len(lines) * step + 2 * pad
+    at = Rect(rect.right - width - brush.px(20), rect.bottom - height - brush.px(20), width, height)
+    shapes.box(brush.surface, at, brush.px(look.RADIUS), brush.ground.sheet)
+    shapes.outline(brush.surface, at, brush.px(look.RADIUS), brush.hair, brush.ground.edge)
+    for row, line in enumerate(lines):
+        where = Rect(at.x + pad, at.y + pad + row * step, width - 2 * pad, step)
+        brush.text(line, "body", brush.ground.ink, where)
 
 
 def _magnified(brush: Brush, rect: Rect, spec: Any) -> None:

@@ -7,7 +7,7 @@ once built, a new position is painted at once.
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pygame
@@ -16,7 +16,7 @@ from trainer.drawing.closeup import Closeup, closeup
 from trainer.drawing.painter import Painter
 from trainer.drawing.viewing import SMALLEST_SIDE_PX, Viewing
 from trainer.instrument import catalogue
-from trainer.instrument.micrometer import Micrometer, State
+from trainer.instrument.micrometer import Faults, Micrometer, State
 
 KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 20 bytes
 STRIP, STRIP_WITH_KEYS = 86, 130  # units: the answer strip below a drill's picture
@@ -33,6 +33,9 @@ class Shot:
     px_per_mm: float = 0.0
     viewing: tuple[tuple[str, Any], ...] = ()
     hidden: bool = False
+    faults: Faults = field(default_factory=Faults)
+    without_vernier: bool = False
+    notes: tuple[str, ...] = ()  # sentences laid over the picture
     feedback: bool = False  # the interval magnified beside it, with truth and answer
     answer_tenths: float | None = None
 
@@ -63,6 +66,12 @@ def viewing_of(shot: Shot, size: tuple[int, int]) -> Viewing:
     return Viewing.from_dict(values)
 
 
+def instrument_of(shot: Shot) -> Micrometer:
+    """Return the instrument of a shot, its vernier turned out of sight where the drill wants that."""
+    micrometer = catalogue.load(shot.instrument)
+    return replace(micrometer, vernier=None) if shot.without_vernier else micrometer
+
+
 def frozen(viewing: Mapping[str, Any]) -> tuple[tuple[str, Any], ...]:
     """Return viewing conditions as a value that can be a key, the scale left out."""
     return tuple(sorted((k, v) for k, v in viewing.items() if k != "px_per_mm" and v is not None))
@@ -88,7 +97,7 @@ class Gallery:
             raise fault
         if min(size) < SMALLEST_SIDE_PX or spec.hidden:
             return None
-        key = (spec.instrument, spec.px_per_mm, spec.viewing, size)
+        key = (spec.instrument, spec.px_per_mm, spec.viewing, spec.faults, spec.without_vernier, size)
         with self._lock:
             painter = self._painters.get(key)
             if painter is not None:
@@ -124,12 +133,12 @@ class Gallery:
         threading.Thread(target=guarded, name="painter", daemon=True).start()
 
     def _built(self, key: Any, spec: Shot, size: tuple[int, int]) -> Painter:
-        painter = Painter(catalogue.load(spec.instrument), None, viewing_of(spec, size), size)
+        painter = Painter(instrument_of(spec), spec.faults, viewing_of(spec, size), size)
         painter.paint(spec.position_tenths)
         with self._lock:
             self._painters[key] = painter
             self._building.discard(key)
-            while len(self._painters) > 1 and sum(k[3][0] * k[3][1] for k in self._painters) > KEPT_PX:
+            while len(self._painters) > 1 and sum(k[-1][0] * k[-1][1] for k in self._painters) > KEPT_PX:
                 self._painters.popitem(last=False)
         self.wake()
         return painter
@@ -149,7 +158,7 @@ class Gallery:
         return None
 
     def _magnified(self, key: Any, spec: Shot, size: tuple[int, int], label_px: float) -> Closeup:
-        state = State(catalogue.load(spec.instrument), spec.position_tenths)
+        state = State(instrument_of(spec), spec.position_tenths, spec.faults)
         made = closeup(state, spec.answer_tenths, size, label_px)
         with self._lock:
             self._closeups[key] = made
@@ -158,7 +167,3 @@ class Gallery:
                 self._closeups.popitem(last=False)
         self.wake()
         return made
-
-    def ready(self, spec: Shot, size: tuple[int, int]) -> bool:
-        """Return whether the shot can be painted at once."""
-        return (spec.instrument, spec.px_per_mm, spec.viewing, size) in self._painters

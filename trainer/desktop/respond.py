@@ -253,6 +253,15 @@ def _ruler_key(ui: Ui, hands: Hands, placed: Placed, event: Key) -> Answer | Non
     return None if change is None else (ui, (Edited(placed.key, placed.node.width_px + change, event.at_s),))
 
 
+def _picture_key(ui: Ui, hands: Hands, placed: Placed, event: Key) -> Answer | None:
+    """Turn the thimble: a tenth at a time, with Shift a division, with Ctrl a tenth of a tenth."""
+    if event.name == "enter":
+        return ui, (() if event.repeat else (Entered(placed.key, event.at_s),))
+    step = 10.0 if event.shift else 0.1 if event.ctrl else 1.0
+    steps = {"left": -1, "down": -1, "right": 1, "up": 1, "pagedown": -50, "pageup": 50}.get(event.name)
+    return None if steps is None else (ui, (Edited(placed.key, steps * step, event.at_s),))
+
+
 _WIDGET_KEYS: dict[type, Callable[[Ui, Hands, Placed, Key], Answer | None]] = {
     nodes.Button: _button_key,
     nodes.Field: _field_key,
@@ -262,6 +271,7 @@ _WIDGET_KEYS: dict[type, Callable[[Ui, Hands, Placed, Key], Answer | None]] = {
     nodes.Table: _table_key,
     nodes.Plot: _plot_key,
     nodes.Ruler: _ruler_key,
+    nodes.Picture: _picture_key,
 }
 
 
@@ -286,6 +296,8 @@ def _wheel(ui: Ui, hands: Hands, event: Wheel) -> Answer:
         moved = tables.scrolled(memory, steps, rows, len(placed.node.lines))
         if moved.top != memory.top:
             return remember(ui, placed.key, moved), ()
+    if placed is not None and isinstance(placed.node, nodes.Picture):
+        return ui, (Edited(placed.key, 1.0 if event.steps > 0 else -1.0, event.at_s),)
     if placed is not None and isinstance(placed.node, nodes.Stepper) and ui.focus == placed.key:
         return ui, (Edited(placed.key, stepped(placed.node, 1 if event.steps > 0 else -1), event.at_s),)
     return _scrolled(ui, hands, steps * hands.measure.px(18)), ()
@@ -383,10 +395,13 @@ def _up(ui: Ui, hands: Hands, event: PointerUp) -> Answer:
 def _moved(ui: Ui, hands: Hands, event: PointerMoved) -> Answer:
     placed = hands.layout.at(event.x, event.y)
     hover = placed.key if placed is not None else ""
+    down_px = event.y - ui.pointer[1]
     ui = replace(ui, pointer=(event.x, event.y))
     if hover != ui.hover:
         ui = replace(ui, hover=hover, hover_since_s=event.at_s)
     held = hands.layout.find(ui.pressed) if event.held and ui.pressed else None
+    if held is not None and isinstance(held.node, nodes.Picture) and down_px:
+        return ui, (Edited(held.key, down_px * held.node.tenths_per_px, event.at_s),)
     if held is not None and isinstance(held.node, nodes.Field):
         memory = memory_of(ui, held)
         box = field_box(hands.measure, held.node, held.rect)

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from trainer.scoring.person import PersonScore
 
 
+PLAIN = {"tenths", "full-reading"}  # what is told of these, the result says in figures
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One item as it came out. Positions are tenths from the scale's zero; `misread` is its kind or ""."""
@@ -28,6 +31,8 @@ class Reading:
     seconds: float
     typed: str
     misread: str = ""
+    truth: str = ""  # in words, where it is not simply a position
+    right: bool | None = None  # of a judgement, a coincidence, a setting
 
     @property
     def within_tenths(self) -> float:
@@ -51,6 +56,12 @@ class SittingResult:
     px_per_mm: float | None
     readings: tuple[Reading, ...]
     score: "PersonScore | None"
+
+    @property
+    def judged(self) -> tuple[int, int]:
+        """How many answers that are right or wrong were right, and how many there are."""
+        told = [r.right for r in self.readings if r.right is not None]
+        return sum(told), len(told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,11 +162,18 @@ def _scores(frame: "pd.DataFrame") -> tuple["PersonScore", ...]:
 
 
 def of_sitting(store: Any, session_id: Any) -> SittingResult:
-    """Return one session, scored."""
+    """Return one session, scored; only answers that are positions go into bias and spread."""
+    import pandas as pd
+
+    from trainer.desktop.work import sitting_of
+    from trainer.practice.results import rows
+
     stored = store.session(session_id)
-    instrument = stored.header.instrument
-    frame = store.answers(session=session_id)
-    scores = _scores(frame)
+    sitting, instrument = sitting_of(stored), stored.header.instrument
+    scored = rows(instrument, sitting.items, sitting.answers)
+    scores: tuple[PersonScore, ...] = ()
+    if scored:
+        scores = _scores(pd.DataFrame(scored).assign(person=stored.person.name, session=session_id))
     return SittingResult(
         session_id=session_id,
         person=stored.person.name,
@@ -167,27 +185,40 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
         items=len(stored.items),
         ended=getattr(stored, "ended_how", None),
         px_per_mm=stored.header.px_per_mm,
-        readings=_readings(frame, instrument),
+        readings=_readings(sitting, instrument),
         score=scores[0] if scores else None,
     )
 
 
-def _readings(frame: "pd.DataFrame", instrument: str) -> tuple[Reading, ...]:
+def _readings(sitting: Any, instrument: str) -> tuple[Reading, ...]:
+    """Return every answer of a sitting as it came out."""
+    from trainer.practice.telling import told_of
+
+    micrometer, items = catalogue.load(instrument), {item.number: item for item in sitting.items}
     found = []
-    rows: Any = frame.sort_values("item").itertuples()
-    for row in rows:
-        answer = float(row.answer_tenths) if row.outcome == "answered" else None
-        truth = float(row.truth_tenths)
-        error = None if answer is None else answer - truth
-        kind = "" if answer is None else misread_of(truth, answer, instrument)
-        seconds, typed = float(row.seconds or 0), str(row.typed or "")
-        found.append(Reading(int(row.item), truth, answer, error, str(row.outcome), seconds, typed, kind))
+    for a in sitting.answers:
+        item, given = items[a.number], a.answer_tenths
+        truth = item.position_tenths
+        error = None if given is None else given - truth
+        told = None if item.asks in PLAIN or item.asks == "verdict" else told_of(item, a, micrometer)
+        kind = "" if given is None or told is not None else misread_of(truth, given, instrument)
+        words, right = ("", None) if told is None else (told.truth, told.right)
+        found.append(
+            Reading(a.number, truth, given, error, a.outcome, a.seconds, a.typed, kind, words, right)
+        )
     return tuple(found)
+
+
+def _of_readings(frame: "pd.DataFrame") -> "pd.DataFrame":
+    """Return the rows that show the skill of reading; figures of different skills are never pooled."""
+    from trainer.practice.results import family
+
+    return frame[[family(drill) == "reading" for drill in frame["drill"]]]
 
 
 def of_person(store: Any, person: Any) -> History:
     """Return everything one person has answered."""
-    frame, sessions = store.answers(person=person), store.sessions(person=person)
+    frame, sessions = _of_readings(store.answers(person=person)), store.sessions(person=person)
     if sessions.empty:
         return History(person, (), ())
     by_session: dict[Any, PersonScore] = {}
@@ -225,7 +256,7 @@ def of_team(store: Any) -> Team:
     last = sessions.groupby(["person", "instrument"])["started_at"].max().to_dict()
     lines = [
         TeamLine(s.person, s.instrument or "", str(last.get((s.person, s.instrument), "")), s)
-        for s in _scores(store.answers())
+        for s in _scores(_of_readings(store.answers()))
     ]
     return Team(tuple(lines))
 

@@ -99,6 +99,9 @@ class Store(Protocol):
     ) -> Any:
         """Keep a new session with the items dealt; return what it is known by."""
 
+    def deal_more(self, session: Any, items: Any) -> Any:
+        """Keep items that were dealt after the session began."""
+
     def save_answer(self, session_id: Any, answer: Any) -> Any:
         """Keep an answer; on return it is on disk."""
 
@@ -200,6 +203,11 @@ class MemoryStore:
     def session(self, session_id: Any) -> KeptSession:
         """Return one session."""
         return self.kept_sessions[int(session_id) - 1]
+
+    def deal_more(self, session: Any, items: Any) -> None:
+        """Keep items that were dealt after the session began."""
+        kept = self.session(session)
+        kept.items = (*kept.items, *items)
 
     def save_answer(self, session_id: Any, answer: Any) -> None:
         """Keep an answer; the same item twice is refused."""

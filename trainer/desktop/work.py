@@ -13,6 +13,7 @@ from trainer.desktop.store import Header, Store
 from trainer.instrument.refusal import Refusal
 from trainer.practice.items import Answer, Item
 from trainer.practice.plan import Plan
+from trainer.practice.session import Session
 
 LARGEST_LIST = 1024 * 1024  # bytes of a list of names
 
@@ -53,6 +54,7 @@ class Sitting:
     answers: tuple[Answer, ...] = ()
     viewing: Mapping[str, Any] = field(default_factory=dict)
     px_per_mm: float | None = None
+    seed: int = 0
 
 
 @dataclass(frozen=True)
@@ -183,7 +185,35 @@ class BeginSitting(Effect):
         kept = services.store.begin_session(
             self.person, self.plan.to_dict(), [item.to_dict() for item in items], header
         )
-        return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm)
+        return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm, seed)
+
+
+@dataclass(frozen=True)
+class DealNext(Effect):
+    """Deal and keep the next item of a drill that is dealt as one goes.
+
+    The generator is seeded from the session's seed and the item's number, so that a resumed session deals
+    the same item.
+    """
+
+    session_id: Any
+    session: Session
+    seed: int
+
+    @property
+    def brief(self) -> bool:
+        """The person waits for it."""
+        return True
+
+    def run(self, services: Services) -> object:
+        """Return the item."""
+        import numpy as np
+
+        from trainer.practice.placement import next_item
+
+        item = next_item(self.session, np.random.default_rng([self.seed, len(self.session.items)]))
+        services.store.deal_more(self.session_id, [item.to_dict()])
+        return self.session_id, item
 
 
 @dataclass(frozen=True)
@@ -247,7 +277,8 @@ def sitting_of(stored: Any) -> Sitting:
     )  # fmt: skip
     answers = tuple(
         Answer(int(_value(a, "number")), str(_value(a, "typed")), _value(a, "answer_tenths"),
-               _value(a, "outcome"), float(_value(a, "seconds") or 0.0), str(_value(a, "at")))
+               _value(a, "outcome"), float(_value(a, "seconds") or 0.0), str(_value(a, "at")),
+               dict(_value(a, "extra") or {}))
         for a in stored.answers
     )  # fmt: skip
     return Sitting(
@@ -257,6 +288,7 @@ def sitting_of(stored: Any) -> Sitting:
         answers,
         dict(_value(stored.header, "viewing") or {}),
         _value(stored.header, "px_per_mm"),
+        int(_value(stored.header, "seed", 0)),
     )
 
 

@@ -17,10 +17,15 @@ from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.strip import body, strip
 from trainer.desktop.words import say
 from trainer.desktop.work import Note, SaveAnswer, Sitting
+from trainer.drawing.viewing import Viewing
 from trainer.practice import session as rules
+from trainer.practice.asking import sight
 from trainer.practice.items import Answer
 from trainer.practice.session import Session
+from trainer.practice.telling import told as told_of
 
+MAGNIFIED = {"tenths", "full-reading", "half-line", "estimate", "block-reading"}
+PLAIN_READINGS = {"tenths", "full-reading"}
 TYPABLE = set("0123456789.,+-\N{MINUS SIGN} ") | set("minch\"'µu/")
 
 
@@ -49,23 +54,37 @@ class Drill(Plain):
         held = self.session.phase == "reading" and (self.refused or self.unsaved)
         return self.session.phase in ("reading", "feedback") and not held
 
-    def shot(self) -> Shot:
-        """Return the picture of the present item; before the first one, the same instrument elsewhere."""
-        item = self.session.item
-        viewing = self.sitting.viewing
-        shown = item is not None and self.shows_item
-        told = self.session.phase == "feedback"
+    def shot(self, now_s: float) -> Shot:
+        """Return the picture as it is to be seen now; hidden while no item may be seen."""
+        plan, session = self.sitting.plan, self.session
+        seen = sight(session)
+        if seen is None or not (self.shows_item and session.in_view(now_s)):
+            return Shot(plan.instrument, 0.0, hidden=True)
+        px_per_mm = float(self.sitting.viewing.get("px_per_mm") or 20.0)
+        viewing = seen.viewing(Viewing.from_dict({**self.sitting.viewing, "px_per_mm": px_per_mm}))
+        told = session.phase == "feedback"
         return Shot(
-            self.sitting.plan.instrument,
-            item.position_tenths if shown and item is not None else 0.0,
-            float(viewing.get("px_per_mm") or 0.0),
-            frozen(viewing),
-            hidden=not shown,
-            feedback=told,
-            answer_tenths=self.session.answers[-1].answer_tenths
-            if self.session.phase == "feedback"
-            else None,
+            plan.instrument,
+            seen.position_tenths,
+            float(self.sitting.viewing.get("px_per_mm") or 0.0),
+            frozen(viewing.to_dict()),
+            faults=seen.faults,
+            without_vernier=seen.micrometer.vernier is None,
+            notes=self.notes() if told else (),
+            feedback=told and session.kind.name in MAGNIFIED,
+            answer_tenths=session.answers[-1].answer_tenths if told else None,
         )
+
+    def words(self) -> tuple[str, ...]:
+        """Return the words that can answer the present question."""
+        return words_of(self.session)
+
+    def notes(self) -> tuple[str, ...]:
+        """Return the sentences of the feedback, where the strip does not say it all."""
+        if self.session.kind.name in PLAIN_READINGS:
+            return ()
+        found = told_of(self.session)
+        return found.lines if found is not None else ()
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
@@ -75,16 +94,34 @@ class Drill(Plain):
         """The one thing to do next."""
         if self.refused:
             return "retry"
-        return {"ready": "begin", "reading": "answer", "feedback": "next", "paused": "resume"}.get(
+        reading = "thimble" if self.session.turning is not None else "answer"
+        if self.session.kind.unit == "words":
+            reading = f"word:{words_of(self.session)[0]}"
+        return {"ready": "begin", "reading": reading, "feedback": "next", "paused": "resume"}.get(
             self.session.phase, ""
         )
 
     def tick_s(self, desk: Desk) -> float | None:
-        """Ask for the time only while a time limit runs."""
-        if self.session.phase == "reading" and self.session.plan.seconds_each is not None:
-            left = self.session.remaining_s(desk.now_s) or 0.0
-            return max(0.02, min(0.25, left))
-        return None
+        """Ask for the time only while a time limit or a short exposure runs."""
+        session = self.session
+        if session.phase != "reading":
+            return None
+        waits = []
+        if session.plan.seconds_each is not None:
+            waits.append(min(0.25, session.remaining_s(desk.now_s) or 0.0))
+        exposure_s = session.plan.exposure_seconds
+        if exposure_s is not None and session.in_view(desk.now_s):
+            waits.append(exposure_s - session.elapsed_s(desk.now_s))
+        return max(0.01, min(waits)) if waits else None
+
+    def begin(self, desk: Desk) -> tuple[Effect, ...]:
+        """Have the next item dealt where the drill is dealt as one goes."""
+        return self._dealing(self.session)
+
+    def _dealing(self, session: Session) -> tuple[Effect, ...]:
+        if not session.wants_item:
+            return ()
+        return (work.DealNext(self.sitting.session_id, session, self.sitting.seed),)
 
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
         """The window closes in mid-drill: the session stays open, to be gone on with."""
@@ -99,8 +136,12 @@ class Drill(Plain):
             return self._leaving(message, desk)
         match message:
             case Edited("answer", value):
-                return self._stepped(rules.Edited(_typable(str(value))), desk)
-            case Entered("answer", at_s) | Pressed("enter", at_s):
+                text = str(value) if self.session.kind.unit == "words" else _typable(str(value))
+                return self._stepped(rules.Edited(text[:40]), desk)
+            case Edited("thimble", change, at_s) if self.session.turning is not None:
+                position = self.session.turning.position_tenths + float(change)
+                return self._stepped(rules.Turned(position, at_s), desk)
+            case Entered("answer" | "thimble", at_s) | Pressed("enter", at_s):
                 return self._stepped(rules.Entered(at_s, desk.utc(at_s)), desk)
             case Key() if not message.repeat:
                 return self._key(message, desk)
@@ -114,8 +155,10 @@ class Drill(Plain):
                 return Outcome(effects=(self._note("focus-lost", desk),))
             case Arrived("saveanswer", number):
                 return self._saved(int(str(number)), desk)
-            case Refused("saveanswer", reason):
+            case Refused("saveanswer" | "dealnext", reason):
                 return Outcome(screen=replace(self, refused=reason), focus="retry")
+            case Arrived("dealnext", (session_id, item)) if session_id == self.sitting.session_id:
+                return self._stepped(rules.Dealt(item, desk.now_s), desk)
         return Outcome()
 
     def _key(self, key: Key, desk: Desk) -> Outcome:
@@ -152,10 +195,13 @@ class Drill(Plain):
             case "keypad":
                 return Outcome(screen=replace(self, keypad=not self.keypad_shown(desk)), focus="answer")
             case "retry":
-                again = replace(self, refused="")
+                saves = tuple(SaveAnswer(self.sitting.session_id, answer) for answer in self.unsaved)
                 return Outcome(
-                    screen=again, effects=tuple(SaveAnswer(self.sitting.session_id, a) for a in self.unsaved)
+                    screen=replace(self, refused=""), effects=(*saves, *self._dealing(self.session))
                 )
+            case _ if key.startswith("word:"):
+                said = rules.step(self.session, rules.Edited(key[5:]))
+                return replace(self, session=said)._stepped(rules.Entered(at_s, at), desk)
             case _ if key.startswith("digit:"):
                 return self._digit(key[6:], desk)
         return Outcome()
@@ -172,14 +218,16 @@ class Drill(Plain):
         """Let the rules take the event; save what is answered now and was not before."""
         if self.refused and not isinstance(event, rules.Left):
             return Outcome()
-        if self.unsaved and self.session.phase == "reading":
+        if self.unsaved and self.session.phase == "reading" and not isinstance(event, rules.Dealt):
             return Outcome()  # the next item is not shown yet, so nothing can be answered
         after = rules.step(self.session, event)
         if after is self.session:
             return Outcome()
         new = after.answers[len(self.session.answers) :]
         changed = replace(self, session=after, unsaved=(*self.unsaved, *new))
-        effects = tuple(SaveAnswer(self.sitting.session_id, answer) for answer in new)
+        effects: tuple[Effect, ...] = tuple(SaveAnswer(self.sitting.session_id, a) for a in new)
+        if new:
+            effects = (*effects, *self._dealing(after))
         if after.phase == "done" and not changed.unsaved:
             return changed._finished(desk)
         focus = changed.first_focus(desk) if after.phase != self.session.phase or new else ""
@@ -242,6 +290,11 @@ class Drill(Plain):
         if not self.refused:
             return ()
         return tuple(SaveAnswer(self.sitting.session_id, answer) for answer in self.unsaved)
+
+
+def words_of(session: Session) -> tuple[str, ...]:
+    """Return the words that can answer a question of words."""
+    return ("accept", "reject") if session.kind.name == "verdict" else ("in", "out")
 
 
 def _typable(text: str) -> str:

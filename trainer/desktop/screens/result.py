@@ -58,8 +58,13 @@ class Result(Plain):
 
     def _matter(self, result: results.SittingResult, desk: Desk) -> list[Any]:
         score = result.score
+        right, of = result.judged
+        judged = panel(
+            Label(say("result.judged"), "small", "soft"),
+            Label(say("result.judged.of", n=right, of=of), "large", wrap=False),
+        )
         if score is None:
-            return [panel(Label(say("result.none"), tone="soft"))]
+            return [judged, self._table()] if of else [panel(Label(say("result.none"), tone="soft"))]
         notes = []
         if score.misreads.total:
             notes.append(Label(say("result.apart", n=counted("count.readings", score.used)), "small", "soft"))
@@ -69,6 +74,8 @@ class Result(Plain):
         work_on = panel(
             Label(say("result.next"), "heading"), *(Label(line) for line in advice(score, desk)[:3])
         )
+        if of:
+            work_on = Stack((judged, work_on), gap=14)
         show = Choice(
             "show",
             "",
@@ -148,7 +155,10 @@ def item_lines(result: results.SittingResult, desk: Desk) -> tuple[Line, ...]:
             given = reading_text(micrometer, r.answer_tenths, result.drill, extra, desk, 0)
             note = say(f"misread.{r.misread}") if r.misread else ""
         else:
-            note = say(f"result.outcome.{r.outcome}")
+            note = say(f"result.outcome.{r.outcome}") if r.outcome != "answered" else ""
+        if r.truth:
+            truth, given = r.truth, r.typed or "\N{EN DASH}"
+            note = "" if r.right is None else say("drill.right" if r.right else "drill.wrong")
         cells = (
             str(r.item), truth, given, desk.tenths(r.error_tenths), desk.number(f"{r.seconds:.1f}"), note,
         )  # fmt: skip

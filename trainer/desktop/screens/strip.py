@@ -9,6 +9,9 @@ from trainer.desktop.screens.parts import buttons, caution
 from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
+from trainer.practice.asking import asked
+from trainer.practice.kinds import KINDS
+from trainer.practice.telling import told
 
 if TYPE_CHECKING:
     from trainer.desktop.screens.drill import Drill
@@ -29,7 +32,15 @@ def body(drill: "Drill", desk: Desk) -> Any:
         return _centred(_paused())
     if drill.unsaved and session.phase == "reading":
         return _centred((Label(say("drill.saving"), tone="soft", align="centre"),))
-    return Picture("", drill.shot(), grow=True)
+    if session.phase == "dealing":
+        return _centred((Label(say("wait"), tone="soft", align="centre"),))
+    if session.turning is None:
+        return Picture("", drill.shot(desk.now_s), grow=True)
+    shot = drill.shot(desk.now_s)
+    px = shot.px_per_mm or 20.0
+    micrometer = session.micrometer
+    per_px = micrometer.direction * 10 / (px * micrometer.division_arc_mm)
+    return Picture("thimble", shot, grow=True, tenths_per_px=per_px)
 
 
 def _centred(children: tuple[Any, ...]) -> Stack:
@@ -42,6 +53,8 @@ def _centred(children: tuple[Any, ...]) -> Stack:
 def _ready(drill: "Drill") -> tuple[Any, ...]:
     plan, session = drill.session.plan, drill.session
     lines = [say("drill.ready.line", n=counted("count.items", plan.items), what=asks(plan))]
+    if plan.serial:
+        lines = [f"{asks(plan)[:1].upper()}{asks(plan)[1:]}."]
     if session.answers:
         lines = [say("drill.ready.again", done=len(session.answers), of=len(session.items))]
     lines.append(say("drill.ready.feedback" if plan.feedback else "drill.ready.check"))
@@ -63,6 +76,8 @@ def _ready(drill: "Drill") -> tuple[Any, ...]:
 
 def asks(plan: Any) -> str:
     """Return what a plan asks for, in words."""
+    if plan.drill not in ("tenths", "full-reading"):
+        return KINDS[plan.drill].summary
     return say("plans.asks.halves" if plan.drill == "tenths" and plan.halves else f"plans.asks.{plan.drill}")
 
 
@@ -111,16 +126,24 @@ def narrow(desk: Desk) -> bool:
 def strip(drill: "Drill", desk: Desk) -> Stack:
     """Return the answer strip."""
     session = drill.session
-    count = len(session.items)
-    number = session.item.number if session.item is not None else count
+    count = session.total or len(session.items)
+    number = session.item.number if session.item is not None else len(session.answers)
     left_s = session.remaining_s(desk.now_s) if session.phase == "reading" else None
-    place = say("drill.of", n=number, of=count)
+    place = say("drill.of", n=number, of=count) if session.total else say("drill.number", n=number)
     if left_s is not None:
         place += "\N{NO-BREAK SPACE}\N{MIDDLE DOT} " + say("drill.left_s", s=f"{left_s:.0f}")
     progress: Any = Progress(len(session.answers), count, 12)
     if session.complaint and session.phase == "reading":
         sign, text = Icon("caution", 16, "brass"), Label(session.complaint, "small", "brass", wrap=False)
         progress = Row((sign, text), (0, 1), gap=8, align="middle")
+    elif (
+        session.phase == "reading"
+        and drill.shows_item
+        and session.kind.name not in ("tenths", "full-reading")
+    ):
+        question_now = asked(session)
+        if question_now is not None:
+            progress = Label(question_now.question, "strong", wrap=False)
     head = Row((Label(place, "small", "soft", wrap=False), progress), (0, 1), gap=14, align="middle")
     rows: list[Any] = [head, _middle(drill, desk)]
     keypad = drill.keypad_shown(desk)
@@ -137,6 +160,8 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
         return _feedback(drill, micrometer, desk)
     if session.phase != "reading" or not drill.shows_item or drill.leaving:
         return Gap(1)
+    if session.kind.unit == "words" or session.turning is not None:
+        return _without_field(drill, desk)
     ask, unit = question(drill, micrometer, narrow(desk))
     slim = narrow(desk)
     wide = 170 if slim else 230
@@ -160,6 +185,25 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
     )
 
 
+def _without_field(drill: "Drill", desk: Desk) -> Row:
+    """Return the strip's controls where the answer is a word, or where the thimble stands."""
+    session = drill.session
+    if session.turning is not None:
+        first: tuple[Any, ...] = (
+            Label(say("drill.turn"), "small", "soft", wrap=False),
+            Button("enter", say("drill.enter"), "main"),
+        )
+    else:
+        first = tuple(Button(f"word:{word}", say(f"drill.word.{word}")) for word in drill.words())
+    others = (
+        Button("skip", "", icon="skip", tip=f"{say('drill.skip')} (F2)"),
+        Button("pause", "", icon="pause", tip=f"{say('drill.pause')} (F3)"),
+        Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)"),
+    )
+    shares = (*(0.0 for _ in first), 1.0, *(0.0 for _ in others))
+    return Row((*first, Gap(1), *others), shares, gap=10, align="middle")
+
+
 def question(drill: "Drill", micrometer: Micrometer, short: bool = False) -> tuple[str, str]:
     """Return what the strip asks and the unit of the answer."""
     session = drill.session
@@ -171,7 +215,10 @@ def question(drill: "Drill", micrometer: Micrometer, short: bool = False) -> tup
             line = str(round(line_tenths / 10) % micrometer.divisions)
         ask = "drill.ask.tenths.short" if short else "drill.ask.tenths"
         return say(ask, line=line or "\N{HORIZONTAL ELLIPSIS}"), say("drill.unit.tenths")
-    return say("drill.ask.full-reading"), micrometer.unit
+    if session.plan.drill == "full-reading":
+        return say("drill.ask.full-reading"), micrometer.unit
+    unit = session.kind.unit_of(micrometer)
+    return say("drill.ask.other"), say("drill.unit.tenths") if unit == "tenth" else unit
 
 
 def _keys(drill: "Drill") -> Row:
@@ -194,6 +241,8 @@ def _feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
     onward = Button(
         "next", say("drill.finish" if last else "drill.next"), "main", "run", enabled=not drill.unsaved
     )
+    if session.kind.name not in ("tenths", "full-reading"):
+        return _told(drill, onward)
     truth = reading_text(micrometer, item.position_tenths, session.plan.drill, item.extra, desk, 1)
     if answer.answer_tenths is None:
         told: Any = Label(say(f"drill.{answer.outcome}", truth=truth), "heading", wrap=False)
@@ -218,6 +267,26 @@ def _feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
         (1, 0, 0),
         gap=10,
         align="middle",
+    )
+
+
+def _told(drill: "Drill", onward: Button) -> Row:
+    """Return the feedback on anything but a plain reading: truth, answer, right or not; the rest is a note."""
+    session = drill.session
+    found = told(session)
+    answer = session.answers[-1]
+    typed = answer.typed or say(f"result.outcome.{answer.outcome}")
+    parts: list[Any] = []
+    if found is not None:
+        parts.append(_said(say("drill.truth.other"), found.truth, "truth"))
+        parts.append(_said(say("drill.answer.other"), typed, "answer"))
+        if found.right is not None:
+            parts.append(
+                _said(say("drill.verdict"), say("drill.right" if found.right else "drill.wrong"), "")
+            )
+    leave = Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)")
+    return Row(
+        (*parts, Gap(1), onward, leave), (*(0.0 for _ in parts), 1.0, 0.0, 0.0), gap=20, align="middle"
     )
 
 
