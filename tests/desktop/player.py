@@ -11,10 +11,10 @@ from trainer.desktop import events, window
 from trainer.desktop.app import App, Fitter, advance, begin
 from trainer.desktop.clock import HandClock
 from trainer.desktop.desk import Desk
+from trainer.desktop.hands import Clipboard
 from trainer.desktop.layout import Layout, Placed
 from trainer.desktop.performer import AtOnce
 from trainer.desktop.pictures import Gallery
-from trainer.desktop.respond import Clipboard
 from trainer.desktop.screens.rooms import ROOMS
 from trainer.desktop.settings import Settings
 from trainer.desktop.store import MemoryStore

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from trainer.desktop import editing
 from trainer.desktop.events import Key
-from trainer.desktop.nodes import Memory
+from trainer.desktop.ui import Memory
 
 KEYS = st.sampled_from(["left", "right", "home", "end", "backspace", "delete", "a", "z", "y"])
 

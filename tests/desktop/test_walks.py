@@ -7,7 +7,8 @@ from trainer.desktop.screens.display import DisplaySetup
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.help import Help
 from trainer.desktop.screens.home import Home
-from trainer.desktop.screens.people import NameDialog, People
+from trainer.desktop.screens.people import People
+from trainer.desktop.screens.people_dialogs import NameDialog
 from trainer.desktop.screens.plan_form import PlanForm
 from trainer.desktop.screens.plans import Plans
 from trainer.desktop.screens.preferences import Preferences

@@ -7,12 +7,14 @@ from typing import Any
 from trainer.desktop import events, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.fonts import Type
-from trainer.desktop.layout import Layout, Measure, place
+from trainer.desktop.hands import Clipboard, Hands, focus_on
+from trainer.desktop.layout import Layout, place
+from trainer.desktop.measure import Measure
 from trainer.desktop.messages import Message, Pressed
-from trainer.desktop.nodes import Memory, Ui
-from trainer.desktop.respond import Clipboard, Hands, focus_on, respond
+from trainer.desktop.respond import respond
 from trainer.desktop.screen import Effect, Outcome
 from trainer.desktop.settings import Settings
+from trainer.desktop.ui import Memory, Ui
 
 TOAST_S = 5.0
 TIP_S = 0.6  # seconds the pointer rests before a tip is shown

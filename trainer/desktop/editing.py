@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from trainer.desktop.events import Key
 from trainer.desktop.fonts import clean
-from trainer.desktop.nodes import Memory
+from trainer.desktop.ui import Memory
 
 UNDO_KEPT = 200
 PASTE_LOOKED_AT = 10_000  # characters of a paste that are looked at; a megabyte must not stop the window

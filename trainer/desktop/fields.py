@@ -2,8 +2,9 @@
 
 from pygame import Rect
 
-from trainer.desktop.layout import Measure
-from trainer.desktop.nodes import Field, Memory
+from trainer.desktop.measure import Measure
+from trainer.desktop.nodes import Field
+from trainer.desktop.ui import Memory
 
 
 def inside(measure: Measure, node: Field, box: Rect) -> Rect:

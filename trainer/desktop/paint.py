@@ -8,9 +8,10 @@ import pygame
 from pygame import Rect
 
 from trainer.desktop import look, nodes, shapes
-from trainer.desktop.layout import Layout, Measure, Placed
+from trainer.desktop.layout import Layout, Placed
 from trainer.desktop.look import Colour, Ground
-from trainer.desktop.nodes import Ui
+from trainer.desktop.measure import Measure
+from trainer.desktop.ui import Ui
 
 
 class Gallery(Protocol):

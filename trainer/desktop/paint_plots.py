@@ -6,9 +6,9 @@ import pygame
 from pygame import Rect
 
 from trainer.desktop import look, nodes, plots, shapes
+from trainer.desktop.hands import memory_of
 from trainer.desktop.layout import Placed
 from trainer.desktop.paint import Brush, ring
-from trainer.desktop.respond import memory_of
 
 
 def _plot(brush: Brush, placed: Placed) -> None:

@@ -5,9 +5,9 @@ from collections.abc import Callable
 from pygame import Rect
 
 from trainer.desktop import look, nodes, shapes, tables
+from trainer.desktop.hands import column_widths, memory_of
 from trainer.desktop.layout import Placed
 from trainer.desktop.paint import Brush, ring
-from trainer.desktop.respond import column_widths, memory_of
 
 
 def _table(brush: Brush, placed: Placed) -> None:

@@ -6,10 +6,11 @@ from pygame import Rect
 
 from trainer.desktop import fields, look, nodes, shapes
 from trainer.desktop.editing import selection
-from trainer.desktop.layout import Placed, control_box, field_box
+from trainer.desktop.hands import memory_of
+from trainer.desktop.layout import Placed
 from trainer.desktop.look import Colour
+from trainer.desktop.measure import control_box, field_box
 from trainer.desktop.paint import Brush, ring
-from trainer.desktop.respond import memory_of
 
 
 def number_text(value: float, decimals: int, mark: str = ".") -> str:

@@ -2,7 +2,7 @@
 
 from pygame import Rect
 
-from trainer.desktop.layout import Measure
+from trainer.desktop.measure import Measure
 from trainer.desktop.nodes import Plot
 
 Point = tuple[float, float, str, str]

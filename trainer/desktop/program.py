@@ -16,10 +16,10 @@ from trainer.desktop import settings as settings_file
 from trainer.desktop import window as shell  # first, because it sets the display hints before pygame loads
 from trainer.desktop.app import App, Fitter, begin
 from trainer.desktop.desk import Desk
+from trainer.desktop.hands import Clipboard
 from trainer.desktop.loop import run as run_loop
 from trainer.desktop.performer import InThread
 from trainer.desktop.pictures import Gallery
-from trainer.desktop.respond import Clipboard
 from trainer.desktop.screens.crash import Crash
 from trainer.desktop.screens.rooms import ROOMS
 from trainer.desktop.store import Store

@@ -165,7 +165,7 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
     """Return one session, scored; only answers that are positions go into bias and spread."""
     import pandas as pd
 
-    from trainer.desktop.work import sitting_of
+    from trainer.desktop.sittings import sitting_of
     from trainer.practice.results import rows
 
     stored = store.session(session_id)

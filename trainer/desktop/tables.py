@@ -4,7 +4,8 @@ from collections import OrderedDict
 from dataclasses import replace
 
 from trainer.desktop.events import Key
-from trainer.desktop.nodes import Line, Memory, Table
+from trainer.desktop.nodes import Line, Table
+from trainer.desktop.ui import Memory
 
 _sorted: "OrderedDict[tuple[int, int, bool], tuple[tuple[Line, ...], tuple[Line, ...]]]" = OrderedDict()
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trainer.desktop import work
+from trainer.desktop import sittings
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Message, Pressed
@@ -45,7 +45,7 @@ class Begin(Plain):
             "drawing_version": desk.drawing_version,
             "started_at": desk.utc(desk.now_s),
         }
-        return (work.BeginSitting(desk.person, self.plan, header),)
+        return (sittings.BeginSitting(desk.person, self.plan, header),)
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
@@ -61,7 +61,7 @@ class Begin(Plain):
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
         match message:
-            case Arrived("beginsitting", work.Sitting() as sitting) if sitting.plan == self.plan:
+            case Arrived("beginsitting", sittings.Sitting() as sitting) if sitting.plan == self.plan:
                 return Outcome("replace", Drill.of(sitting))
             case Refused("beginsitting", reason):
                 return Outcome(screen=replace(self, refused=reason), focus="again")

@@ -7,26 +7,23 @@ the next item is shown, and hides the picture whenever the item's clock stands s
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trainer.desktop import work
+from trainer.desktop import sittings, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, FocusLost, Key, Refused, Tick
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Bare
 from trainer.desktop.pictures import Shot, frozen
 from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens.answering import MAGNIFIED, PLAIN_READINGS, typable, words_of
 from trainer.desktop.screens.strip import body, strip
+from trainer.desktop.sittings import Note, SaveAnswer, Sitting
 from trainer.desktop.words import say
-from trainer.desktop.work import Note, SaveAnswer, Sitting
 from trainer.drawing.viewing import Viewing
 from trainer.practice import session as rules
 from trainer.practice.asking import sight
 from trainer.practice.items import Answer
 from trainer.practice.session import Session
 from trainer.practice.telling import told as told_of
-
-MAGNIFIED = {"tenths", "full-reading", "half-line", "estimate", "block-reading"}
-PLAIN_READINGS = {"tenths", "full-reading"}
-TYPABLE = set("0123456789.,+-\N{MINUS SIGN} ") | set("minch\"'µu/")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +118,7 @@ class Drill(Plain):
     def _dealing(self, session: Session) -> tuple[Effect, ...]:
         if not session.wants_item:
             return ()
-        return (work.DealNext(self.sitting.session_id, session, self.sitting.seed),)
+        return (sittings.DealNext(self.sitting.session_id, session, self.sitting.seed),)
 
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
         """The window closes in mid-drill: the session stays open, to be gone on with."""
@@ -136,7 +133,7 @@ class Drill(Plain):
             return self._leaving(message, desk)
         match message:
             case Edited("answer", value):
-                text = str(value) if self.session.kind.unit == "words" else _typable(str(value))
+                text = str(value) if self.session.kind.unit == "words" else typable(str(value))
                 return self._stepped(rules.Edited(text[:40]), desk)
             case Edited("thimble", change, at_s) if self.session.turning is not None:
                 position = self.session.turning.position_tenths + float(change)
@@ -250,7 +247,7 @@ class Drill(Plain):
     def _finished(self, desk: Desk) -> Outcome:
         from trainer.desktop.screens.result import Result
 
-        ended = work.EndSession(self.sitting.session_id, "finished", desk.utc(desk.now_s))
+        ended = sittings.EndSession(self.sitting.session_id, "finished", desk.utc(desk.now_s))
         return Outcome("replace", Result(self.sitting.session_id, again=self.sitting.plan), effects=(ended,))
 
     def _note(self, kind: str, desk: Desk) -> Effect:
@@ -277,7 +274,7 @@ class Drill(Plain):
             case Pressed("close-now", at_s):
                 from trainer.desktop.screens.result import Result
 
-                ended = work.EndSession(self.sitting.session_id, "left", desk.utc(at_s))
+                ended = sittings.EndSession(self.sitting.session_id, "left", desk.utc(at_s))
                 result = Result(self.sitting.session_id, again=self.sitting.plan)
                 return Outcome("replace", result, effects=(*self._unsaved_again(), ended))
             case Arrived("saveanswer", number):
@@ -290,13 +287,3 @@ class Drill(Plain):
         if not self.refused:
             return ()
         return tuple(SaveAnswer(self.sitting.session_id, answer) for answer in self.unsaved)
-
-
-def words_of(session: Session) -> tuple[str, ...]:
-    """Return the words that can answer a question of words."""
-    return ("accept", "reject") if session.kind.name == "verdict" else ("in", "out")
-
-
-def _typable(text: str) -> str:
-    """Return what of a text can belong to an answer, so that a stray paste does no harm."""
-    return "".join(c for c in text if c.casefold() in TYPABLE)[:40]

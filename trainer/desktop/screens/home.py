@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trainer.desktop import results, work
+from trainer.desktop import results, sittings, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Edited, Entered, Message, Pressed
@@ -14,10 +14,11 @@ from trainer.desktop.screens.begin import Begin
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.figures import bands
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
-from trainer.desktop.screens.people import name_fault
+from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.screens.who import Who
+from trainer.desktop.sittings import LoadUnfinished, Sitting
 from trainer.desktop.words import say
-from trainer.desktop.work import LoadHistory, LoadUnfinished, Sitting
+from trainer.desktop.work import LoadHistory
 from trainer.practice.plan import Plan
 
 
@@ -194,7 +195,7 @@ class Home(Plain):
                 return Outcome("open", Drill.of(self.unfinished[0]))
             case "end" if self.unfinished:
                 sitting = self.unfinished[0]
-                return Outcome(effects=(work.EndSession(sitting.session_id, "closed", desk.utc(at_s)),))
+                return Outcome(effects=(sittings.EndSession(sitting.session_id, "closed", desk.utc(at_s)),))
             case "again":
                 return Outcome(effects=(work.LoadPeople(),))
         return Outcome()

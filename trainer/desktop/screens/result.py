@@ -11,9 +11,9 @@ from trainer.desktop.messages import Back, Edited, Message, Pressed
 from trainer.desktop.nodes import Button, Choice, Column, Gap, Label, Line, Row, Stack, Table
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.begin import Begin
+from trainer.desktop.screens.feedback import reading_text
 from trainer.desktop.screens.figures import bands, digits_line, digits_plot, error_plot
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
-from trainer.desktop.screens.strip import reading_text
 from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
 from trainer.practice.plan import Plan
@@ -58,10 +58,10 @@ class Result(Plain):
 
     def _matter(self, result: results.SittingResult, desk: Desk) -> list[Any]:
         score = result.score
-        right, of = result.judged
+        well, of = result.judged
         judged = panel(
             Label(say("result.judged"), "small", "soft"),
-            Label(say("result.judged.of", n=right, of=of), "large", wrap=False),
+            Label(say("result.judged.of", n=well, of=of), "large", wrap=False),
         )
         if score is None:
             return [judged, self._table()] if of else [panel(Label(say("result.none"), tone="soft"))]

@@ -10,7 +10,8 @@ from trainer.desktop.messages import Back, Edited, Entered, Message, Opened, Poi
 from trainer.desktop.nodes import Button, Column, Dialog, Field, Label, Line, Stack, Table
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import buttons
-from trainer.desktop.screens.people import chosen, matching, name_fault, person_of
+from trainer.desktop.screens.people import chosen
+from trainer.desktop.screens.roster import matching, name_fault, person_of
 from trainer.desktop.words import say
 
 
