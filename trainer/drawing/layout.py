@@ -15,7 +15,8 @@ from trainer.instrument.micrometer import Micrometer, State
 
 FACING_RAD = math.radians(85)  # lines further round than this are not drawn: they are seen edge-on
 NUMERAL_FACING_RAD = math.radians(76)
-NUMERAL_GAP_MM = 0.4  # between a line's end and its numeral
+NUMERAL_GAP_MM = 0.4  # between a sleeve line's end and its numeral
+THIMBLE_GAP_MM = 0.27  # the same on the thimble, whose bevel is short
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def thimble_lines(state: State, roll_rad: float) -> Iterator[ThimbleLine]:
 
 def thimble_numeral_x_mm(micrometer: Micrometer) -> float:
     """Return where the thimble's numerals begin, from the edge."""
-    return micrometer.sizes.thimble_line_long_mm + NUMERAL_GAP_MM
+    return micrometer.sizes.thimble_line_long_mm + THIMBLE_GAP_MM
 
 
 def sleeve_marks(state: State, roll_rad: float, before_mm: float) -> Iterator[SleeveMark]:
