@@ -14,11 +14,12 @@ if TYPE_CHECKING:
 ANY_PX_PER_MM = 20.0  # stands in for the screen's own scale while a plan is checked
 FEWEST_DIVISION_PX = 10.0  # below, a tenth of a division is less than a pixel
 SMALLEST_TOLERANCE_PX = 1.0
+LEAST_DIVISION_ARCMIN = 1.0  # resolution acuity of 20/20 (from memory)
 
 
 def faults(viewing: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return (field, what is wrong with it) for every fault in a plan's `[viewing]` table."""
-    found = []
+    found: list[tuple[str, str]] = []
     for name, value in viewing.items():
         if name == "px_per_mm":
             found.append((name, "is set by the screen, so that the size is true; leave it out"))
@@ -54,10 +55,17 @@ def parallax_tenths(micrometer: Micrometer, eye_offset_mm: float, distance_mm: f
     return 10 * step_mm * eye_offset_mm / distance_mm / micrometer.division_arc_mm
 
 
-def warnings(plan: "Plan", micrometer: Micrometer, px_per_mm: float) -> tuple[str, ...]:
-    """Return what a screen of this scale cannot show of a plan, one sentence each, to be stored too."""
+def warnings(
+    plan: "Plan", micrometer: Micrometer, px_per_mm: float, distance_mm: float | None = None
+) -> tuple[str, ...]:
+    """Return what a screen of this scale cannot show of a plan, one sentence each, to be stored too.
+
+    `distance_mm` is from the eye to the screen, where the plan's own viewing does not set it.
+    """
     found = []
-    division_px = micrometer.division_arc_mm * px_per_mm
+    loupe = float(plan.viewing.get("magnification", 1.0))
+    division_mm = micrometer.division_arc_mm * loupe
+    division_px = division_mm * px_per_mm
     if division_px < 1:
         found.append(
             f"a division is {division_px:.2f} pixels, less than one: nothing between two lines can be seen; "
@@ -68,6 +76,14 @@ def warnings(plan: "Plan", micrometer: Micrometer, px_per_mm: float) -> tuple[st
             f"a division is {division_px:.1f} pixels, so a tenth of it is less than one; "
             "results will say more about the screen than about the person"
         )
+    distance_mm = plan.viewing.get("distance_mm", distance_mm)
+    if distance_mm is not None:
+        seen_arcmin = visual_angle_arcmin(division_mm, distance_mm)
+        if seen_arcmin < LEAST_DIVISION_ARCMIN:
+            found.append(
+                f"from {distance_mm:g} mm a division is seen under {seen_arcmin:.2f} minutes of arc, less "
+                f"than the {LEAST_DIVISION_ARCMIN:g} that a good eye resolves; look from nearer"
+            )
     if plan.drill == "judge":
         tolerance = plan.setting("tolerance_tenths")
         tolerance_px = division_px * tolerance / 10

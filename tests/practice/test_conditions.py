@@ -1,0 +1,85 @@
+"""Viewing conditions: visual angles and parallax by hand values, and what a screen cannot carry."""
+
+import pytest
+
+from trainer.instrument import catalogue
+from trainer.instrument.micrometer import Micrometer
+from trainer.practice.conditions import faults, parallax_tenths, visual_angle_arcmin, warnings
+from trainer.practice.items import Item
+from trainer.practice.session import Begun, Paused, Resumed, start, step
+
+METRIC = catalogue.load("metric")
+
+
+@pytest.mark.parametrize(
+    ("size_mm", "distance_mm", "arcmin"),
+    [
+        (0.8, 250, 11.0008),  # recomputed by hand: 2 atan(0.4/250)
+        (0.8, 350, 7.8577),
+        (0.07272, 250, 1.0),  # 1' at 250 mm
+        (0.14544, 500, 1.0),
+        (0.00606, 250, 5 / 60),  # 5"
+    ],
+)
+def test_visual_angles(size_mm, distance_mm, arcmin):
+    assert visual_angle_arcmin(size_mm, distance_mm) == pytest.approx(arcmin, rel=1e-3)
+
+
+def test_parallax_by_hand():
+    # step 0.4 mm, eye 50 mm aside at 350 mm: 0.0571 mm, on the metric thimble's 1.0053 mm division 0.57 tenth
+    assert (METRIC.sizes.thimble_edge_diameter_mm - METRIC.sizes.sleeve_diameter_mm) / 2 == pytest.approx(0.4)
+    shift_mm = parallax_tenths(METRIC, 50, 350) / 10 * METRIC.division_arc_mm
+    assert shift_mm == pytest.approx(0.0571, abs=5e-5)
+    assert parallax_tenths(METRIC, 50, 350) == pytest.approx(0.568, abs=0.001)
+    assert parallax_tenths(METRIC, -50, 350) == -parallax_tenths(METRIC, 50, 350)
+
+
+def test_the_vernier_lies_in_the_thimbles_plane_so_that_the_eyes_angle_hardly_matters():
+    # a step of 0.02 mm instead of 0.4: under 0.03 tenth, far less than half a vernier line
+    vernier = catalogue.load("metric-vernier")
+    assert abs(parallax_tenths(vernier, 50, 350)) < 0.03
+    stepped: Micrometer = METRIC
+    assert abs(parallax_tenths(stepped, 50, 350)) > 0.5, "with the usual step it would be another line"
+
+
+def test_every_faulty_condition_is_told():
+    assert faults({}) == []
+    assert faults({"blur_mm": 0.2, "contrast": 0.4, "eye_offset_mm": -40}) == []
+    told = dict(faults({"blur_mm": -1, "fog": 1, "px_per_mm": 20, "plain": "yes", "contrast": "low"}))
+    assert set(told) == {"blur_mm", "fog", "px_per_mm", "plain", "contrast"}
+    assert told["blur_mm"] == "is -1; it must be a number from 0 to 2"
+    assert told["plain"] == "is 'yes'; it must be true or false"
+
+
+def test_a_division_below_a_pixel_is_warned_of_with_the_number(plan):
+    (said,) = warnings(plan("full-reading"), METRIC, 0.9)
+    assert said.startswith("a division is 0.90 pixels, less than one: nothing between two lines can be seen")
+    (said,) = warnings(plan("full-reading"), METRIC, 5.0)
+    assert said.startswith("a division is 5.0 pixels, so a tenth of it is less than one")
+    assert warnings(plan("full-reading"), METRIC, 12.0) == ()
+
+
+def test_a_loupe_makes_a_division_larger_and_distance_makes_it_smaller_to_the_eye(plan):
+    assert warnings(plan("full-reading", viewing={"magnification": 3.0}), METRIC, 5.0) == ()
+    (said,) = warnings(plan("full-reading", viewing={"distance_mm": 5000}), METRIC, 20.0)
+    assert said.startswith("from 5000 mm a division is seen under 0.69 minutes of arc, less than the 1")
+    (said,) = warnings(plan("full-reading"), METRIC, 20.0, distance_mm=4000)
+    assert "from 4000 mm" in said
+
+
+def test_a_tolerance_below_the_displays_resolution_is_warned_of(plan):
+    (said,) = warnings(plan("judge", tolerance_tenths=0.4), METRIC, 20.0)
+    assert said.startswith("the tolerance of 0.4 µm is 0.80 pixels on this screen, less than it resolves")
+    assert warnings(plan("judge"), METRIC, 20.0) == ()
+
+
+def test_after_a_short_exposure_the_scale_is_hidden_and_a_pause_does_not_use_it_up(plan):
+    wanted = plan("full-reading", exposure_seconds=1.5)
+    session = step(start(wanted, [Item(1, 100.0, "full-reading")]), Begun(10.0))
+    assert session.in_view(11.4)
+    assert not session.in_view(11.5)
+    paused = step(session, Paused(11.0))
+    assert not paused.in_view(11.1)
+    resumed = step(paused, Resumed(50.0))
+    assert resumed.in_view(50.4)
+    assert not resumed.in_view(50.6)
