@@ -326,3 +326,29 @@ def test_sounds_are_off_unless_asked_for():
     player.type("5")
     player.press("enter")
     assert any(isinstance(effect, work.Sound) for effect in player.asked)
+
+
+def test_long_drills_remind_of_resting_the_eyes_every_ten_minutes():
+    player = begun("check-metric")
+    said = []
+    for _ in range(6):
+        player.clock.now_s += 200.0
+        player.answer_all(until=len(player.screen.session.answers) + 1)
+        said.append(player.app.toast)
+        player.wait(6.0)
+    assert [bool(text) for text in said] == [False, False, True, False, False, True]
+    assert said[2].startswith("Rest your eyes")
+
+
+def test_the_window_opens_at_the_drill_it_was_asked_for():
+    from trainer.desktop.app import begin
+    from trainer.practice import plans
+
+    player = Player(Stubborn(["Ada Example", "Bea Sample"]))
+    settings = replace(player.app.desk.settings, last_person="Bea Sample")
+    desk = replace(player.app.desk, settings=settings, person=None, people=None)
+    player.app, effects = begin(desk, Home(start=plans.find("check-inch")), player.fitter)
+    player.perform(effects)
+    assert isinstance(player.screen, Drill)
+    assert player.screen.session.plan.name == "check-inch"
+    assert player.app.desk.person.name == "Bea Sample"

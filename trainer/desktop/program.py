@@ -21,6 +21,7 @@ from trainer.desktop.loop import run as run_loop
 from trainer.desktop.performer import InThread
 from trainer.desktop.pictures import Gallery
 from trainer.desktop.screens.crash import Crash
+from trainer.desktop.screens.home import Home
 from trainer.desktop.screens.rooms import ROOMS
 from trainer.desktop.store import Store
 from trainer.desktop.words import say
@@ -33,14 +34,17 @@ class Given:
     """What the command that opens the window hands in.
 
     `open_store` opens the archive and is called in a thread, after the first picture. `plans` and
-    `plan_troubles` are the usable plans and the sentences about the others. `folder` keeps settings and
-    crash details, None for nowhere.
+    `plan_troubles` are the usable plans and the sentences about the others. With `person` that person is
+    chosen, and with `plan` too the window opens at that drill. `folder` keeps settings and crash details,
+    None for nowhere.
     """
 
     open_store: Callable[[], Store]
     plans: Sequence[Plan] = ()
     plan_troubles: Sequence[str] = ()
     save_plan: Callable[[Plan], Plan] | None = None
+    plan: Plan | None = None
+    person: str = ""
     folder: Path | None = None
     program_version: str = ""
     drawing_version: str = ""
@@ -51,13 +55,15 @@ def run(given: Given) -> int:
     clock = time.monotonic
     path = given.folder / "window.json" if given.folder is not None else None
     settings = settings_file.load(path)
+    if given.person:
+        settings = replace(settings, last_person=given.person)
     window = shell.Window(say("window.title"), settings.window, settings.full_screen, clock)
     gallery = Gallery(wake=window.wake)
     clip = shell.SystemClipboard()
     fitter = Fitter(Clipboard(clip.read, clip.write))
     services = Services(given.open_store, lambda: secrets.randbits(63), path, given.save_plan)
     performer = InThread(services, window.wake)
-    app, effects = begin(_desk(given, settings, window, clock()), ROOMS["home"](), fitter)
+    app, effects = begin(_desk(given, settings, window, clock()), Home(start=given.plan), fitter)
 
     def show(app: App) -> None:
         window.show(app, fitter, gallery)

@@ -65,6 +65,10 @@ WORDS: dict[str, str] = {
     "home.last.line": "All readings on “{instrument}” so far",
     "home.progress": "Progress",
     "home.trouble": "The archive cannot be opened: {reason}",
+    "home.display": (
+        "This display is new here, or its resolution has changed: set it up under Display, so that sizes "
+        "are true."
+    ),
     "home.closed": "The sitting is closed; its answers are kept.",
     # people
     "people.title": "People",

@@ -25,6 +25,8 @@ from trainer.practice.items import Answer
 from trainer.practice.session import Session
 from trainer.practice.telling import told as told_of
 
+REST_AFTER_S = 600.0  # common practice, no source: a minute's rest for the eyes every ten
+
 
 @dataclass(frozen=True, slots=True)
 class Drill(Plain):
@@ -36,6 +38,7 @@ class Drill(Plain):
     refused: str = ""
     keypad: bool | None = None
     leaving: bool = False
+    rested_s: float | None = None  # when the eyes last had a rest, or the sitting began
     guarded = True
 
     @classmethod
@@ -221,14 +224,18 @@ class Drill(Plain):
         if after is self.session:
             return Outcome()
         new = after.answers[len(self.session.answers) :]
-        changed = replace(self, session=after, unsaved=(*self.unsaved, *new))
+        rested_s = desk.now_s if self.rested_s is None or after.phase == "paused" else self.rested_s
+        tired = bool(new) and desk.now_s - rested_s > REST_AFTER_S and after.phase != "done"
+        rested_s = desk.now_s if tired else rested_s
+        changed = replace(self, session=after, unsaved=(*self.unsaved, *new), rested_s=rested_s)
         effects: tuple[Effect, ...] = tuple(SaveAnswer(self.sitting.session_id, a) for a in new)
         if new:
             effects = (*effects, *self._dealing(after))
         if after.phase == "done" and not changed.unsaved:
             return changed._finished(desk)
         focus = changed.first_focus(desk) if after.phase != self.session.phase or new else ""
-        return Outcome(screen=changed, effects=effects, focus=focus)
+        toast = say("caution.eyes") if tired else ""
+        return Outcome(screen=changed, effects=effects, focus=focus, toast=toast)
 
     def _saved(self, number: int, desk: Desk) -> Outcome:
         """An answer is on disk: the item that waited for it may be shown, and its clock starts now."""

@@ -31,6 +31,7 @@ class Home(Plain):
     of: Any = None  # whose history and unfinished sittings these are
     unfinished: tuple[Sitting, ...] = ()
     history: results.History | None = None
+    start: Plan | None = None  # to begin with as soon as the person is known
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
         """Ask for what the person left open, and how they stand."""
@@ -79,6 +80,8 @@ class Home(Plain):
             parts.append(self._open(desk, self.unfinished[0]))
         parts.append(self._next(desk))
         parts.append(self._last(desk))
+        if desk.display is None and desk.settings.displays:
+            parts.append(caution(say("home.display")))
         parts.append(caution(say("caution.screen")))
         return Stack(tuple(parts), gap=14)
 
@@ -146,6 +149,8 @@ class Home(Plain):
                 return Outcome(screen=replace(self, unfinished=found), focus="resume" if found else "")
             case Arrived("loadhistory", results.History() as history) if history.person is desk.person:
                 return Outcome(screen=replace(self, history=history))
+            case Arrived("loadpeople") if self.start is not None and desk.person is not None:
+                return Outcome("open", Begin(self.start))
             case Arrived("loadpeople"):
                 return Outcome(screen=Home(), effects=self.begin(desk), focus=Home().first_focus(desk))
             case Arrived("endsession", (_, "closed")):
