@@ -203,7 +203,10 @@ def _picture(brush: Brush, placed: Placed) -> None:
     if getattr(spec, "notes", ()):
         _notes(brush, rect, spec.notes)
     if brush.focused(placed):
-        shapes.outline(brush.surface, rect, 0, brush.px(3), look.LIGHT.accent)
+        shapes.outline(brush.surface, rect, 0, brush.px(4), look.DARK.paper)
+        shapes.outline(
+            brush.surface, rect.inflate(-brush.px(2), -brush.px(2)), 0, brush.px(2), look.DARK.accent
+        )
 
 
 def _notes(brush: Brush, rect: Rect, notes: tuple[str, ...]) -> None:
