@@ -120,7 +120,8 @@ def weak_places(people, rng):
             found = [until_found(rng, way, bias, weak) for _ in range(people)]
             median[way], right[way] = np.median([n for n, _ in found]), np.mean([r for _, r in found])
         told = "  ".join(f"{way} {n:.0f} ({right[way]:.0%} right)" for way, n in median.items())
-        print(f"  {bias:+.1f} at {weak}: {told}  ratio to random {median['adaptive'] / median['random']:.2f}, "
+        print(f"  {bias:+.1f} at {weak}: {told}  ratio to random "
+              f"{median['adaptive'] / median['random']:.2f}, "
               f"to stratified {median['adaptive'] / median['stratified']:.2f}")  # fmt: skip
     slow, fast = (
         np.median([until_slips(rng, adaptive) for _ in range(people)]) for adaptive in (False, True)
