@@ -11,6 +11,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
@@ -131,30 +132,29 @@ def resident_mb() -> float:
     return int(pages) * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
-def memory(drills: int = 100) -> None:
+def memory(drills: int = 100, answers: int = 10_000) -> None:
     """Print the memory after drills of twenty readings; after the first ten it should not grow."""
     from player import Player
+    from tour import take
 
     from trainer.desktop.store import MemoryStore
 
     marks = {}
     for number in range(1, drills + 1):
         player = Player(MemoryStore(["Ada Example"]))  # the store forgets, so that only the window is weighed
-        player.press("enter")
-        player.answer_all([0.2, -0.4])
+        take(player, "Ada Example", "full-reading-metric", [0.2, -0.4])
         player.picture()
         if number in (10, 50, drills):
             gc.collect()
             marks[number] = resident_mb()
     print("memory after " + ", ".join(f"{n} drills {mb:.0f} MB" for n, mb in marks.items()))
     player = Player(MemoryStore(["Ada Example"]))
-    for _ in range(500):
-        player.press("enter")
-        player.answer_all([0.2, -0.4])
-        player.press("1", ctrl=True)
+    for _ in range(answers // 20):
+        take(player, "Ada Example", "full-reading-metric", [0.2, -0.4])
+        player.app = replace(player.app, pages=player.app.pages[:1])
     player.press("4", ctrl=True)
     player.picture()
-    print(f"memory with 10 000 answers of one person in the store, Progress shown: {resident_mb():.0f} MB")
+    print(f"memory with {answers} answers of one person in the store, Progress shown: {resident_mb():.0f} MB")
 
 
 if __name__ == "__main__":

@@ -1,14 +1,15 @@
 """What a screen is made of: widgets and the boxes that hold them, as plain values.
 
 A screen's view returns one node; layout.place turns it into rectangles; paint draws them. Lengths are units.
-A widget with a key can have the focus; its key names it in messages.
+A widget with a key can have the focus; its key names it in messages. Nodes are told apart by identity and are
+made without comparison or text, since some thirty classes are built before the first picture.
 """
 
 from dataclasses import dataclass
 from typing import Any
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Label:
     """Text. With `wrap` it fills its width over several lines, otherwise it ends in an ellipsis."""
 
@@ -19,7 +20,7 @@ class Label:
     wrap: bool = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Icon:
     """A picture from the icon set."""
 
@@ -28,7 +29,7 @@ class Icon:
     tone: str = "soft"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Gap:
     """Empty space; with `grow` it takes what is left over."""
 
@@ -36,14 +37,14 @@ class Gap:
     grow: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Scaled:
     """A hairline with graduations below: the rule between a heading and its matter."""
 
     height: float = 9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Button:
     """Something to press. `kind`: main, plain, quiet, rail, keycap, link."""
 
@@ -57,7 +58,7 @@ class Button:
     width: float = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Field:
     """A line to type in, with its label above, its unit inside and the reason for a refusal below."""
 
@@ -74,7 +75,7 @@ class Field:
     compact: bool = False  # no label line, no line below
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Choice:
     """One of a few."""
 
@@ -85,7 +86,7 @@ class Choice:
     enabled: bool = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Toggle:
     """Yes or no."""
 
@@ -95,7 +96,7 @@ class Toggle:
     enabled: bool = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Stepper:
     """A number moved in steps by keys, wheel or its two ends; Page Up and Page Down move ten steps."""
 
@@ -110,7 +111,7 @@ class Stepper:
     enabled: bool = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Column:
     """A column of a table: its heading, its share of the width and which side its text keeps to."""
 
@@ -119,7 +120,7 @@ class Column:
     align: str = "left"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Line:
     """A row of a table: its key, its texts and what to sort by (the texts where empty)."""
 
@@ -128,7 +129,7 @@ class Line:
     sort: tuple[Any, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Table:
     """Rows that scroll, sort by a heading and are walked with the arrow keys."""
 
@@ -142,7 +143,7 @@ class Table:
     descending: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Progress:
     """How far: a scale with one graduation an item, engraved up to here."""
 
@@ -151,7 +152,7 @@ class Progress:
     height: float = 14
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Band:
     """A value with its interval on a scale, against limits: where it stands, in tenths."""
 
@@ -164,7 +165,7 @@ class Band:
     height: float = 34
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Series:
     """Points of a plot. Each: x, y, what it tells when pointed at, and the key it opens ("" for none)."""
 
@@ -177,7 +178,7 @@ class Series:
     across: tuple[tuple[float, float, float], ...] = ()  # of each point: low and high of x, and its spread
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Plot:
     """A figure drawn in the window; its points are walked with the arrow keys."""
 
@@ -196,7 +197,7 @@ class Plot:
     names: tuple[str, ...] = ()  # row names at the left, for plots by person
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Picture:
     """An instrument drawn live by the calibrated painter. `spec` is a pictures.Shot.
 
@@ -211,7 +212,7 @@ class Picture:
     tenths_per_px: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Ruler:
     """The calibration figure of the display set-up: an outline of so many pixels, with end marks."""
 
@@ -220,7 +221,7 @@ class Ruler:
     height_px: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Stack:
     """Nodes under each other."""
 
@@ -233,7 +234,7 @@ class Stack:
     height: float = 0  # a height of its own, whatever the children need
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Row:
     """Nodes beside each other. `shares`: 0 for its own width, otherwise the share of what is left.
 
@@ -247,7 +248,7 @@ class Row:
     align: str = "top"  # top, middle, bottom, fill
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Frame:
     """A whole screen: the rail at the left, the matter beside it, scrolling where it is longer."""
 
@@ -256,7 +257,7 @@ class Frame:
     foot: Any = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Bare:
     """A whole screen without rail: the body owns the window above the strip."""
 
@@ -264,7 +265,7 @@ class Bare:
     strip: Any
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Dialog:
     """A sheet in the middle of the window, over what waits behind it."""
 

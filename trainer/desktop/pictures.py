@@ -8,17 +8,19 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pygame
 
-from trainer.drawing.closeup import Closeup, closeup
-from trainer.drawing.painter import Painter
 from trainer.drawing.viewing import SMALLEST_SIDE_PX, Viewing
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Faults, Micrometer, State
 
 KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 20 bytes
+if TYPE_CHECKING:
+    from trainer.drawing.closeup import Closeup
+    from trainer.drawing.painter import Painter
+
 STRIP, STRIP_WITH_KEYS = 86, 130  # units: the answer strip below a drill's picture
 LEFT_MM = 8.0  # of the sleeve, at least: the nearest numeral must be in sight
 RIGHT_MM = 7.0  # of the thimble: bevel and numerals
@@ -110,7 +112,7 @@ class Gallery:
         # frombuffer shares the painter's memory: no copy but the blit that follows
         return pygame.image.frombuffer(pixels.data, size, "RGB")
 
-    def _build(self, key: Any, spec: Shot, size: tuple[int, int]) -> Painter | None:
+    def _build(self, key: Any, spec: Shot, size: tuple[int, int]) -> "Painter | None":
         if not self.in_thread:
             return self._built(key, spec, size)
         with self._lock:
@@ -132,7 +134,9 @@ class Gallery:
 
         threading.Thread(target=guarded, name="painter", daemon=True).start()
 
-    def _built(self, key: Any, spec: Shot, size: tuple[int, int]) -> Painter:
+    def _built(self, key: Any, spec: Shot, size: tuple[int, int]) -> "Painter":
+        from trainer.drawing.painter import Painter
+
         painter = Painter(instrument_of(spec), spec.faults, viewing_of(spec, size), size)
         painter.paint(spec.position_tenths)
         with self._lock:
@@ -143,7 +147,7 @@ class Gallery:
         self.wake()
         return painter
 
-    def closeup(self, spec: Any, size: tuple[int, int], label_px: float) -> Closeup | None:
+    def closeup(self, spec: Any, size: tuple[int, int], label_px: float) -> "Closeup | None":
         """Return the magnified interval of a shot, or None while it is being made."""
         key = (spec.instrument, spec.position_tenths, spec.answer_tenths, size)
         with self._lock:
@@ -157,7 +161,9 @@ class Gallery:
         self._start(lambda: self._magnified(key, spec, size, label_px))
         return None
 
-    def _magnified(self, key: Any, spec: Shot, size: tuple[int, int], label_px: float) -> Closeup:
+    def _magnified(self, key: Any, spec: Shot, size: tuple[int, int], label_px: float) -> "Closeup":
+        from trainer.drawing.closeup import closeup
+
         state = State(instrument_of(spec), spec.position_tenths, spec.faults)
         made = closeup(state, spec.answer_tenths, size, label_px)
         with self._lock:

@@ -1,11 +1,8 @@
 """Opening the window: joins desk, screens, store, painter and the real window."""
 
 import os
-import platform
-import secrets
-import tempfile
+import socket
 import time
-import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -61,7 +58,7 @@ def run(given: Given) -> int:
     gallery = Gallery(wake=window.wake)
     clip = shell.SystemClipboard()
     fitter = Fitter(Clipboard(clip.read, clip.write))
-    services = Services(given.open_store, lambda: secrets.randbits(63), path, given.save_plan)
+    services = Services(given.open_store, fresh_seed, path, given.save_plan)
     performer = InThread(services, window.wake)
     app, effects = begin(_desk(given, settings, window, clock()), Home(start=given.plan), fitter)
 
@@ -92,6 +89,13 @@ def run(given: Given) -> int:
     return 0
 
 
+def fresh_seed() -> int:
+    """Return 63 random bits that nobody can know beforehand."""
+    import secrets
+
+    return secrets.randbits(63)
+
+
 def _desk(given: Given, settings: settings_file.Settings, window: shell.Window, now_s: float) -> Desk:
     import pygame
 
@@ -105,7 +109,7 @@ def _desk(given: Given, settings: settings_file.Settings, window: shell.Window, 
         plan_troubles=tuple(given.plan_troubles),
         display_name=f"display {resolution[0]}x{resolution[1]}",
         resolution=resolution,
-        station=platform.node(),
+        station=socket.gethostname(),
         program_version=given.program_version,
         drawing_version=given.drawing_version,
         began_utc=datetime.now(UTC),
@@ -116,6 +120,10 @@ def _desk(given: Given, settings: settings_file.Settings, window: shell.Window, 
 
 def details(fault: BaseException, folder: Path | None) -> Path | None:
     """Write what happened into a file of its own and return where; None where that failed too."""
+    import platform
+    import tempfile
+    import traceback
+
     text = "".join(traceback.format_exception(fault))
     stamp = datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
     for place in (folder, Path(tempfile.gettempdir())):

@@ -209,6 +209,7 @@ WORDS: dict[str, str] = {
     "progress.curve.bias": "Bias by sitting",
     "progress.curve.x": "sitting",
     "progress.curve.y": "tenths",
+    "progress.rounding": "rounding alone",
     "progress.point": "{date}, {plan}: bias {bias}, spread {spread} tenths, {n}",
     "progress.profile": "Bias by tenth of the division",
     "progress.profile.x": "true tenth",

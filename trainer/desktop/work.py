@@ -210,7 +210,9 @@ class Warm(Effect):
     def run(self, services: Services) -> object:
         """Return nothing."""
         from trainer.desktop import results
+        from trainer.desktop.screens import rooms
 
+        rooms.warm()
         results.warm()
         return None
 

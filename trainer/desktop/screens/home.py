@@ -8,14 +8,9 @@ from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Field, Gap, Label, Picture, Row, Stack
-from trainer.desktop.pictures import Shot
 from trainer.desktop.screen import Effect, Outcome, Plain
-from trainer.desktop.screens.begin import Begin
-from trainer.desktop.screens.drill import Drill
-from trainer.desktop.screens.figures import bands
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
 from trainer.desktop.screens.roster import name_fault
-from trainer.desktop.screens.who import Who
 from trainer.desktop.sittings import LoadUnfinished, Sitting
 from trainer.desktop.words import say
 from trainer.desktop.work import LoadHistory
@@ -123,10 +118,14 @@ class Home(Plain):
             ),
             gap=4,
         )
+        from trainer.desktop.pictures import Shot
+
         picture = Picture("", Shot(plan.instrument, 7386.0), height=150)
         return panel(Row((text, picture), (1.3, 1), gap=24, fold=620))
 
     def _last(self, desk: Desk) -> Stack:
+        from trainer.desktop.screens import figures
+
         history = self.history
         if history is None:
             return panel(Label(say("home.last"), "heading"), Label(say("wait"), tone="soft"))
@@ -138,7 +137,7 @@ class Home(Plain):
             Label(say("home.last"), "heading"),
             Label(line, "small", "soft"),
             Gap(2),
-            bands(score, desk),
+            figures.bands(score, desk),
             buttons(Button("progress", say("home.progress"), "plain", "progress")),
         )
 
@@ -150,7 +149,7 @@ class Home(Plain):
             case Arrived("loadhistory", results.History() as history) if history.person is desk.person:
                 return Outcome(screen=replace(self, history=history))
             case Arrived("loadpeople") if self.start is not None and desk.person is not None:
-                return Outcome("open", Begin(self.start))
+                return _begin(self.start)
             case Arrived("loadpeople"):
                 return Outcome(screen=Home(), effects=self.begin(desk), focus=Home().first_focus(desk))
             case Arrived("endsession", (_, "closed")):
@@ -184,10 +183,12 @@ class Home(Plain):
     def _pressed(self, key: str, at_s: float, desk: Desk) -> Outcome:
         match key:
             case "other" | "choose":
+                from trainer.desktop.screens.who import Who
+
                 return Outcome("open", Who())
             case "start":
                 plan, _ = next_plan(desk, self.history)
-                return Outcome("open", Begin(plan)) if plan else Outcome()
+                return _begin(plan) if plan else Outcome()
             case "plans":
                 from trainer.desktop.screens.plans import Plans
 
@@ -197,6 +198,8 @@ class Home(Plain):
 
                 return Outcome("switch", Progress())
             case "resume" if self.unfinished:
+                from trainer.desktop.screens.drill import Drill
+
                 return Outcome("open", Drill.of(self.unfinished[0]))
             case "end" if self.unfinished:
                 sitting = self.unfinished[0]
@@ -204,6 +207,12 @@ class Home(Plain):
             case "again":
                 return Outcome(effects=(work.LoadPeople(),))
         return Outcome()
+
+
+def _begin(plan: Plan) -> Outcome:
+    from trainer.desktop.screens.begin import Begin
+
+    return Outcome("open", Begin(plan))
 
 
 def _trouble(desk: Desk) -> Stack:

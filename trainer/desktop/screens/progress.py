@@ -17,6 +17,8 @@ from trainer.desktop.screens.result import Result
 from trainer.desktop.screens.who import Who
 from trainer.desktop.words import counted, say
 
+ROUNDING_SPREAD_TENTHS = 12**-0.5  # of rounding to a whole tenth: uniform, JCGM 100:2008, 4.3.7
+
 
 @dataclass(frozen=True, slots=True)
 class Progress(Plain):
@@ -157,6 +159,7 @@ def _curve(
         signed_ticks(*y_range, desk),
         height=210,
         empty=say("result.why.few"),
+        lines=() if around_zero else ((ROUNDING_SPREAD_TENTHS, say("progress.rounding")),),
     )
 
 

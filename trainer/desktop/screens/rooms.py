@@ -1,24 +1,37 @@
-"""The rooms of the rail, in its order: a name and what makes the screen."""
+"""The rooms of the rail, in its order: a name and what makes the screen.
+
+Each is imported when it is first made; the first picture needs only Home.
+"""
 
 from collections.abc import Callable
+from importlib import import_module
 from typing import Any
 
-from trainer.desktop.screens.display import DisplaySetup
-from trainer.desktop.screens.help import Help
-from trainer.desktop.screens.home import Home
-from trainer.desktop.screens.people import People
-from trainer.desktop.screens.plans import Plans
-from trainer.desktop.screens.preferences import Preferences
-from trainer.desktop.screens.progress import Progress
-from trainer.desktop.screens.team import TeamView
-
-ROOMS: dict[str, Callable[[], Any]] = {
-    "home": Home,
-    "people": People,
-    "plans": Plans,
-    "progress": Progress,
-    "team": TeamView,
-    "display": DisplaySetup,
-    "settings": Preferences,
-    "help": Help,
+PLACES = {
+    "home": ("home", "Home"),
+    "people": ("people", "People"),
+    "plans": ("plans", "Plans"),
+    "progress": ("progress", "Progress"),
+    "team": ("team", "TeamView"),
+    "display": ("display", "DisplaySetup"),
+    "settings": ("preferences", "Preferences"),
+    "help": ("help", "Help"),
 }
+
+
+def _maker(module: str, name: str) -> Callable[[], Any]:
+    def make() -> Any:
+        return getattr(import_module(f"trainer.desktop.screens.{module}"), name)()
+
+    return make
+
+
+ROOMS: dict[str, Callable[[], Any]] = {room: _maker(*place) for room, place in PLACES.items()}
+
+
+def warm() -> None:
+    """Import every screen, so that the first visit to one does not wait."""
+    for module, _ in PLACES.values():
+        import_module(f"trainer.desktop.screens.{module}")
+    for module in ("begin", "drill", "result", "plan_form", "people_dialogs", "who"):
+        import_module(f"trainer.desktop.screens.{module}")
