@@ -1,5 +1,6 @@
 """Every kind of drill is taken in the window by keyboard alone, from its first item to its result."""
 
+import pygame
 import pytest
 from player import Player
 from tour import Stubborn
@@ -11,6 +12,7 @@ from trainer.desktop.screens.plans import run
 from trainer.desktop.screens.result import Result
 from trainer.desktop.screens.rooms import ROOMS
 from trainer.instrument import catalogue
+from trainer.practice import plans
 from trainer.practice.kinds import DRILLS
 from trainer.practice.plan import Plan
 from trainer.practice.vernier import coincidence
@@ -18,9 +20,9 @@ from trainer.practice.vernier import coincidence
 ITEMS = 4
 
 
-def begun(plan):
+def begun(plan, **kind):
     """Return a player in front of the first item of a plan."""
-    player = Player(Stubborn(["Ada Example"]))
+    player = Player(Stubborn(["Ada Example"]), **kind)
     app, effects = applied(player.app, 0, run(plan, player.app.desk), player.fitter, ROOMS)
     player.app = app
     player.perform(effects)
@@ -126,3 +128,16 @@ def test_an_adaptive_plan_deals_as_one_goes_and_keeps_each_item_before_it_is_sho
         player.press("enter")
     assert numbers == [1, 2, 3, 4, 5] or numbers[-1] == 5
     assert len(player.store.kept_sessions[0].answers) == 5
+
+
+@pytest.mark.parametrize("plan", plans.shipped(), ids=lambda plan: plan.name)
+def test_every_shipped_plan_begins_draws_its_item_and_takes_an_answer(plan):
+    player = begun(plan, size=(800, 560))
+    assert player.screen.session.phase == "reading"
+    shown = player.picture()
+    pixels = pygame.surfarray.array3d(shown)[:, :400]
+    assert pixels.std() > 10  # there is an instrument, not a plain ground
+    answer(player)
+    assert player.screen.session.answers[0].outcome == "answered", player.screen.session.complaint
+    assert len(player.store.kept_sessions[0].answers) == 1
+    player.picture()
