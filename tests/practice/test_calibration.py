@@ -11,7 +11,14 @@ from trainer.instrument.micrometer import Faults, State
 from trainer.instrument.scale import showing
 from trainer.instrument.typed import UnreadableAnswer
 from trainer.practice.asking import asked
-from trainer.practice.calibration import BLOCKS_INCH, BLOCKS_MM, blocks_tenths, draw_faults, verdict
+from trainer.practice.calibration import (
+    BLOCKS_INCH,
+    BLOCKS_MM,
+    blocks_tenths,
+    draw_faults,
+    read_verdict,
+    verdict,
+)
 from trainer.practice.items import Answer, Item
 from trainer.practice.results import rows
 from trainer.practice.session import Begun, start, step
@@ -153,6 +160,14 @@ def test_what_reading_error_did_to_the_verdict(true_zero, recorded, said, effect
 @pytest.mark.parametrize(("text", "said"), [("accept", "accept"), ("A", "accept"), (" rej", "reject")])
 def test_verdicts_in_words(text, said):
     assert verdict(text) == said
+
+
+@pytest.mark.parametrize(
+    ("largest", "said", "error"), [(5.0, "accept", -1.0), (5.0, "reject", 0.0), (3.0, "reject", 1.0)]
+)
+def test_the_error_of_a_verdict_is_how_far_beyond_the_limit_it_went(largest, said, error):
+    item = Item(3, largest, "verdict", {"mpe_tenths": 4.0})
+    assert read_verdict(said, item, METRIC, False) - largest == error
 
 
 @pytest.mark.parametrize("text", ["", "ok", "acceptable", "1"])

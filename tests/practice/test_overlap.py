@@ -8,7 +8,7 @@ from trainer.instrument.typed import UnreadableAnswer
 from trainer.practice.asking import asked
 from trainer.practice.deal import deal
 from trainer.practice.items import Answer, Item
-from trainer.practice.overlap import judged, overlap_share, read_size, truth_of
+from trainer.practice.overlap import judged, overlap_share, read_judgement, read_size, truth_of
 from trainer.practice.placement import judgements
 from trainer.practice.results import rows, trials
 from trainer.practice.session import Begun, Edited, Entered, start, step
@@ -53,7 +53,7 @@ def test_a_judgement_is_recorded_as_typed_and_has_no_position(plan):
     refused = step(step(session, Edited("2")), Entered(1.0, AT))
     assert refused.answers == ()
     session = step(step(session, Edited("y")), Entered(1.0, AT))
-    assert session.answers == (Answer(1, "y", None, "answered", 1.0, AT),)
+    assert session.answers == (Answer(1, "y", 102.0, "answered", 1.0, AT),)
     assert told(session).lines == (
         "The offset is +2.5 µm, the tolerance 2.0 µm either way.",
         "The lines' edges do not overlap at all.",
@@ -64,6 +64,16 @@ def test_a_judgement_is_recorded_as_typed_and_has_no_position(plan):
         {"item": 1, "offset_tenths": 2.5, "tolerance_tenths": 2.0, "beyond_tenths": 0.5, "said_out": False,
          "seconds": 1.0, "at": AT}
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("offset", "text", "error"),
+    [(2.5, "in", -0.5), (2.5, "out", 0.0), (-1.5, "out", -0.5), (-1.5, "in", 0.0), (-2.5, "in", 0.5)],
+)
+def test_the_error_of_a_judgement_is_how_far_beyond_the_limit_it_went(offset, text, error):
+    extra = {"line_tenths": 100.0, "offset_tenths": offset, "tolerance_tenths": 2.0}
+    answered = read_judgement(text, Item(1, 100 + offset, "judge", extra), METRIC, False)
+    assert answered - (100 + offset) == pytest.approx(error)
 
 
 def test_on_the_limit_itself_is_within():

@@ -39,7 +39,11 @@ def test_what_is_set_is_recorded_with_the_way_of_approach(begun):
         session = step(session, Turned(position, at_s))
     session = step(session, Entered(3.0, AT))
     (answer,) = session.answers
-    assert (answer.answer_tenths, answer.typed, answer.seconds) == (7384.37, "7.38437", 3.0)
+    assert (answer.answer_tenths, answer.typed, answer.seconds) == (
+        7384.37,
+        "7.38437 (falling, 1 reversals)",
+        3.0,
+    )
     assert answer.extra == {
         "by": "turning",
         "approach": "falling",

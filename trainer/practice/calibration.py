@@ -78,7 +78,10 @@ def next_of_run(
     micrometer: Micrometer,
     chance: np.random.Generator,
 ) -> Item:
-    """Return what comes next: the same block again if that was asked for, the next block, or the verdict."""
+    """Return what comes next: the same block again if that was asked for, the next block, or the verdict.
+
+    The truth of a verdict is the largest error at the blocks, in tenths.
+    """
     number = len(items) + 1
     blocks = blocks_tenths(plan, micrometer)
     last = items[-1] if items else None
@@ -95,7 +98,9 @@ def next_of_run(
         return _block_item(plan, number, blocks, place, reading + 1, shared, micrometer, chance)
     if place + 1 < len(blocks):
         return _block_item(plan, number, blocks, place + 1, 1, shared, micrometer, chance)
-    return Item(number, last.position_tenths, "verdict", shared)
+    faults = Faults(**shared["faults"])
+    largest = max(abs(faults.offset_tenths(block, micrometer.turn_tenths)) for block in blocks)
+    return Item(number, largest, "verdict", {**shared, "scale_tenths": last.position_tenths})
 
 
 def _block_item(plan: "Plan", number: int, blocks: Sequence[float], place: int, reading: int,
@@ -158,9 +163,13 @@ def verdict(text: str) -> Verdict:
     )
 
 
-def read_verdict(text: str, item: Item, micrometer: Micrometer, halves: bool) -> None:
-    """Check that a text is a verdict; it is no position."""
-    verdict(text)
+def read_verdict(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:
+    """Return the largest error nearest to the true one that agrees with a verdict, in tenths.
+
+    So the error of a right verdict is 0, and that of a wrong one how far beyond the limit it went.
+    """
+    largest, limit = item.position_tenths, float(item.extra["mpe_tenths"])
+    return min(largest, limit) if verdict(text) == "accept" else max(largest, limit)
 
 
 CALIBRATION = Kind(
@@ -200,4 +209,5 @@ VERDICT = Kind(
     read_verdict,
     scored="none",
     unit="words",
+    bounded=False,
 )

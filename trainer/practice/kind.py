@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from trainer.practice.plan import Plan
 
 Scored = Literal["position", "judgement", "none"]
-Reader: TypeAlias = Callable[[str, Item, Micrometer, bool], float | None]
+Reader: TypeAlias = Callable[[str, Item, Micrometer, bool], float]
 Dealer: TypeAlias = "Callable[[Plan, Micrometer, np.random.Generator], tuple[Item, ...]]"
 Due: TypeAlias = "Callable[[Plan, Sequence[Item], Sequence[Answer]], bool]"
 
@@ -65,12 +65,12 @@ def by_count(plan: "Plan", items: Sequence[Item], answers: Sequence[Answer]) -> 
 class Kind:
     """One kind of drill, or of question within a drill.
 
-    `read` turns typed text into the answered position in tenths, or None where the answer is no position;
-    it raises `UnreadableAnswer`. `clipped` says that answers cannot leave the interval shown, so that the
-    kind gives no record. A kind without `deal` is asked only within another. `serial` drills are dealt as
-    one goes, since the next item hangs on the answers; `adaptive` ones can be. `turned` answers are set by
-    turning the thimble. `tells` says whether feedback may follow at once. `bounded` answers are doubted
-    outside the travel.
+    `read` turns typed text into the answered position in tenths: where the answer is no position, into the
+    one nearest to the truth that agrees with it. It raises `UnreadableAnswer`. `clipped` says that answers
+    cannot leave the interval shown, so that the kind gives no record. A kind without `deal` is asked only
+    within another. `serial` drills are dealt as one goes, since the next item hangs on the answers;
+    `adaptive` ones can be. `turned` answers are set by turning the thimble. `tells` says whether feedback
+    may follow at once. `bounded` answers are doubted outside the travel.
     """
 
     name: str

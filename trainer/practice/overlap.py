@@ -47,9 +47,14 @@ def judged(text: str) -> str:
     )
 
 
-def read_judgement(text: str, item: Item, micrometer: Micrometer, halves: bool) -> None:
-    """Check that a text is a judgement; it is no position, so the answered position is None."""
-    judged(text)
+def read_judgement(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:
+    """Return the position nearest to the truth that agrees with a judgement.
+
+    So the error of a right judgement is 0, and that of a wrong one how far beyond the limit it went.
+    """
+    offset, tolerance = float(item.extra["offset_tenths"]), float(item.extra["tolerance_tenths"])
+    size = min(abs(offset), tolerance) if judged(text) == "in" else max(abs(offset), tolerance)
+    return item.position_tenths - offset + (-size if offset < 0 else size)
 
 
 def read_size(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:

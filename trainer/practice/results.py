@@ -6,6 +6,7 @@ from typing import Any, Literal
 from trainer.practice.items import Answer, Item
 from trainer.practice.kinds import KINDS
 from trainer.practice.overlap import judged
+from trainer.practice.turning import approach_in
 
 Family = Literal["reading", "vernier", "setting", "sizing", "judging", "none"]
 
@@ -61,12 +62,18 @@ def rows(
                 "at": answer.at,
                 "seconds": answer.seconds,
                 "instrument": instrument,
-                "drill": TYPED_TURNS if answer.extra.get("by") == "typed" else item.asks,
+                "drill": TYPED_TURNS if _typed_turns(item, answer) else item.asks,
                 "outcome": answer.outcome,
                 "typed": answer.typed,
             }
         )
     return found
+
+
+def _typed_turns(item: Item, answer: Answer) -> bool:
+    """Return whether a setting was typed as turns, without a window."""
+    answered = KINDS[item.asks].turned and answer.outcome == "answered"
+    return answered and approach_in(answer.typed) is None
 
 
 def trials(items: Sequence[Item], answers: Sequence[Answer]) -> list[dict[str, Any]]:

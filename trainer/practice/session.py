@@ -202,7 +202,7 @@ def _entered(session: Session, at_s: float, at: str) -> Session:
         answer_tenths = kind.read(session.typed, item, micrometer, session.plan.halves)
     except UnreadableAnswer as fault:
         return replace(session, complaint=str(fault))
-    outside = answer_tenths is not None and kind.bounded and not micrometer.holds(answer_tenths)
+    outside = kind.bounded and not micrometer.holds(answer_tenths)
     if outside and session.doubted != session.typed:
         sentence = (
             f"{session.typed.strip()} lies outside {micrometer.low} to {micrometer.high} {micrometer.unit}; "
@@ -216,11 +216,12 @@ def _entered(session: Session, at_s: float, at: str) -> Session:
 
 
 def _turned_to(session: Session, turning: Turning, at_s: float, at: str) -> Session:
-    """Record where the thimble was set; the text kept is the reading set, to a hundredth of a tenth."""
+    """Record where the thimble was set; the text kept is the reading set, and the way of approach."""
     if not turning.turns:
         return replace(session, complaint="the thimble has not been turned; set it first, or skip the item")
     micrometer = session.micrometer
-    typed = micrometer.format_reading(turning.position_tenths, micrometer.decimals + 2)
+    reading = micrometer.format_reading(turning.position_tenths, micrometer.decimals + 2)
+    typed = f"{reading} {turning.words()}"
     account = {"by": "turning", **turning.account()}
     return _recorded(replace(session, typed=typed), turning.position_tenths, "answered", at_s, at, account)
 

@@ -11,6 +11,7 @@ from trainer.practice.items import Answer, Item
 from trainer.practice.kind import length_words
 from trainer.practice.overlap import judged, overlap_share, truth_of
 from trainer.practice.session import Session
+from trainer.practice.turning import approach_in
 from trainer.practice.vernier import coincidence
 from trainer.practice.worksheet import accept_chance, normal_within, runs
 from trainer.scoring import misreads
@@ -171,10 +172,11 @@ def _of_setting(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     lines = []
     if error is not None:
         lines.append(f"You set it {_error_words(error, micrometer)}.")
-    if answer.extra.get("approach") in ("rising", "falling"):
-        back = answer.extra.get("reversals", 0)
+    approach = approach_in(answer.typed)
+    if approach is not None:
+        way, back = approach
         times = {0: "without turning back", 1: "turning back once"}.get(back, f"turning back {back} times")
-        lines.append(f"You came to it with the reading {answer.extra['approach']}, {times}.")
+        lines.append(f"You came to it with the reading {way}, {times}.")
     right = None if error is None else abs(error) <= NEAR_TENTHS
     return Told(item.number, answer.outcome, right, truth, error, tuple(lines), dict(answer.extra))
 

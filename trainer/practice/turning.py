@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from trainer.practice.plan import Plan
 
 START = Setting("start_divisions", "how far away the thimble stands at first (divisions)", 8.0, 1.0, 200.0)
+WAYS = {1: "rising", -1: "falling", 0: "none"}
 STILL_TENTHS = 1e-9  # a turn smaller than this is none
 
 
@@ -53,14 +54,28 @@ class Turning:
             run_tenths=abs(moved) + (0.0 if turned_back else self.run_tenths),
         )
 
+    def words(self) -> str:
+        """Return the way of approach as the text of an answer ends in it; `approach_in` reads it back."""
+        return f"({WAYS[self.way]}, {self.reversals} reversals)"
+
     def account(self) -> dict[str, Any]:
         """Return the way of approach as plain values: what is kept beside the answer."""
         return {
-            "approach": {1: "rising", -1: "falling", 0: "none"}[self.way],
+            "approach": WAYS[self.way],
             "reversals": self.reversals,
             "turns": self.turns,
             "run_tenths": self.run_tenths,
         }
+
+
+def approach_in(typed_text: str) -> tuple[str, int] | None:
+    """Return the way of approach and the reversals kept in an answer's text, or None if it was typed.
+
+    >>> approach_in("7.38437 (falling, 1 reversals)")
+    ('falling', 1)
+    """
+    found = re.search(r"\((rising|falling), (\d+) reversals\)$", typed_text)
+    return (found[1], int(found[2])) if found else None
 
 
 def read_turns(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:
