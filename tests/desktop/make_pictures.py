@@ -30,6 +30,7 @@ SCREENS = {  # the name of the file: the screen of the tour
     "progress": "progress",
     "team": "team",
     "display": "display",
+    "alignment": "alignment",
     "settings": "settings",
     "help": "help-keys",
     "crash": "crash",

@@ -18,8 +18,8 @@ NAMES = (
     "home-nobody", "home-refusal", "home-first", "drill-ready", "drill-item", "drill-paused", "drill-leave",
     "drill-complaint", "drill-feedback", "drill-keypad", "drill-refused", "result", "result-table",
     "result-inch", "home", "people", "people-add", "people-archive", "people-import", "plans", "plans-copy",
-    "progress", "team", "team-table", "display", "settings", "help-keys", "help-words", "help-method", "who",
-    "crash",
+    "progress", "team", "team-table", "display", "alignment", "settings", "help-keys", "help-words",
+    "help-method", "who", "crash",
 )  # fmt: skip
 SIZES = (
     ((1024, 640), 1.0), ((1280, 720), 1.0), ((1920, 1080), 1.0), ((3840, 2160), 1.0), ((3840, 2160), 2.0),

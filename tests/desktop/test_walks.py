@@ -243,3 +243,55 @@ def test_progress_and_team_open_what_they_show():
     player.tab_to("team")
     player.press("enter")
     assert isinstance(player.screen, Progress)
+
+
+@pytest.mark.parametrize(("by", "share"), [("sight", 9), ("guess", 3)])
+def test_the_alignment_test_is_kept_with_the_display(by, share):
+    player = Player(MemoryStore(["Ada Example"]))
+    player.press("6", ctrl=True)
+    assert not player.placed("align").node.enabled
+    player.tab_to("save")
+    player.press("enter")
+    player.tab_to("align")
+    player.press("enter")
+    for number in range(9):
+        offset = player.screen.offsets[number]
+        if by == "sight" and number % 2:
+            player.press(str(offset + 2))
+        else:
+            player.click(f"say:{offset if by == 'sight' else 0}")
+        player.picture()
+    player.press("enter")
+    assert isinstance(player.screen, DisplaySetup)
+    assert player.app.desk.display.alignment == (share, 9)
+
+
+def test_the_offsets_of_the_alignment_test_are_drawn_to_the_pixel():
+    """The lower line's column less the upper one's, measured in the picture."""
+    import pygame
+
+    player = Player(MemoryStore(["Ada Example"]))
+    player.press("6", ctrl=True)
+    player.tab_to("save")
+    player.press("enter")
+    player.tab_to("align")
+    player.press("enter")
+    seen = []
+    for _ in range(9):
+        box = next(p.rect for p in player.layout.placed if type(p.node).__name__ == "Offset")
+        image = pygame.surfarray.array3d(player.picture()).sum(axis=2)
+        part = image[box.left : box.right, box.top : box.bottom]
+        rows = (part[:, box.h // 4].argmin(), part[:, box.h * 3 // 4].argmin())
+        seen.append(int(rows[1] - rows[0]))
+        player.press("2")
+    assert tuple(seen) == player.screen.offsets
+
+
+def test_a_display_keeps_its_alignment_through_the_settings_file(tmp_path):
+    from trainer.desktop import settings
+
+    kept = settings.Settings(
+        displays={"d": settings.Display(3.78, 600.0, "2026-03-02", (1920, 1080), (8, 9))}
+    )
+    settings.save(kept, tmp_path / "window.json")
+    assert settings.load(tmp_path / "window.json") == kept

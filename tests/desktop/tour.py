@@ -141,6 +141,13 @@ def _rooms(player: Player, snap: Any) -> None:
     for number, room in enumerate(("progress", "team", "display", "settings"), 4):
         player.press(str(number), ctrl=True)
         snap(room)
+        if room == "display":
+            player.tab_to("save")
+            player.press("enter")
+            player.tab_to("align")
+            player.press("enter")
+            snap("alignment")
+            player.press("escape")
         if room == "team":
             player.tab_to("view")
             player.press("right")

@@ -119,6 +119,7 @@ _HEIGHTS: dict[type, Callable[[Measure, Any, int], int]] = {
     nodes.Band: lambda m, n, w: m.px(n.height),
     nodes.Plot: lambda m, n, w: m.px(n.height),
     nodes.Picture: lambda m, n, w: m.px(n.height),
+    nodes.Offset: lambda m, n, w: m.px(n.height),
     nodes.Ruler: lambda m, n, w: max(round(n.height_px), m.px(20)) + m.px(24),
     nodes.Stack: _stack_height,
     nodes.Row: _row_height,

@@ -222,6 +222,14 @@ class Ruler:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
+class Offset:
+    """Two upright hairlines, the lower one so many pixels to the right of the upper one."""
+
+    offset_px: int
+    height: float = 150
+
+
+@dataclass(frozen=True, eq=False, repr=False)
 class Stack:
     """Nodes under each other."""
 

@@ -259,6 +259,15 @@ def _ruler(brush: Brush, placed: Placed) -> None:
         ring(brush, box.inflate(brush.px(10), brush.px(10)))
 
 
+def _offset(brush: Brush, placed: Placed) -> None:
+    """Two hairlines one pixel wide, end to end, on bare paper: nothing else helps the eye."""
+    rect, ground = placed.rect, brush.ground
+    brush.surface.fill(ground.field, rect)
+    middle, half = rect.centerx, rect.h // 2
+    brush.surface.fill(ground.ink, (middle, rect.y + half // 4, 1, half - half // 4))
+    brush.surface.fill(ground.ink, (middle + placed.node.offset_px, rect.y + half, 1, half - half // 4))
+
+
 def _widget_painters() -> Mapping[type, Callable[[Brush, Placed], None]]:
     from trainer.desktop import paint_plots, paint_tables, paint_widgets
 
@@ -283,5 +292,6 @@ PAINTERS = _Painters(
         nodes.Band: _band,
         nodes.Picture: _picture,
         nodes.Ruler: _ruler,
+        nodes.Offset: _offset,
     }
 )

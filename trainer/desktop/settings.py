@@ -20,6 +20,7 @@ class Display:
     distance_mm: float | None = None
     set_at: str = ""
     resolution: tuple[int, int] = (0, 0)
+    alignment: tuple[int, int] | None = None  # offsets of a pixel told rightly, of how many
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +76,14 @@ def _display(raw: Any) -> Display | None:
         return None
     if not isinstance(far, int | float) or not 50 <= far <= 10_000:
         far = None
-    size = tuple(size) if isinstance(size, list) and len(size) == 2 else (0, 0)
-    return Display(float(px), far, str(raw.get("set_at", "")), size)
+    size = (int(size[0]), int(size[1])) if _pair(size) else (0, 0)
+    told: Any = raw.get("alignment")
+    alignment = (int(told[0]), int(told[1])) if _pair(told) else None
+    return Display(float(px), far, str(raw.get("set_at", "")), size, alignment)
+
+
+def _pair(raw: Any) -> bool:
+    return isinstance(raw, list) and len(raw) == 2 and all(isinstance(v, int) for v in raw)
 
 
 def load(path: Path | None) -> Settings:

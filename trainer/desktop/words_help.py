@@ -39,6 +39,22 @@ WORDS: dict[str, str] = {
     "display.never": "This display has not been set up. Until then pictures have a usual, not a true, size.",
     "display.changed": "The display's resolution has changed. Please set it up again.",
     "display.kept": "Set up {when}: {px} pixels per millimetre.",
+    "display.align": "Alignment test",
+    "display.aligned": "In the alignment test {n} of {of} offsets of a pixel were told rightly.",
+    "align.title": "Alignment test",
+    "align.ask": "{n} of {of}: where does the lower line stand, against the upper one?",
+    "align.left": "Left",
+    "align.none": "In line",
+    "align.right": "Right",
+    "align.keys": "Or press 1, 2, 3. Sit as you will sit during a drill.",
+    "align.result": "{n} of {of} told rightly",
+    "align.good": "One pixel is told apart on this screen from where you sit.",
+    "align.poor": (
+        "One pixel is not told apart reliably. Sit nearer, switch the scaling of the display off, or rest "
+        "your eyes; until then results say something about the screen too."
+    ),
+    "align.keep": "Keep with the display",
+    "align.kept": "The alignment test is kept with the display.",
     # settings
     "settings.title": "Settings",
     "settings.under": "For this station. Everything takes effect at once and is remembered.",

@@ -181,6 +181,20 @@ class LoadTeam(Effect):
 
 
 @dataclass(frozen=True)
+class DealOffsets(Effect):
+    """Deal offsets of -1, 0 and 1 pixel, each as often as the others, in an order of chance."""
+
+    count: int
+
+    def run(self, services: Services) -> object:
+        """Return the offsets."""
+        import numpy as np
+
+        chance = np.random.default_rng(services.seed())
+        return tuple(int(v) for v in chance.permutation(np.arange(self.count) % 3 - 1))
+
+
+@dataclass(frozen=True)
 class SavePlan(Effect):
     """Keep a plan of one's own."""
 

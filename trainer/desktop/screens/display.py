@@ -8,6 +8,7 @@ from trainer.desktop.desk import Desk
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Row, Ruler, Stack
 from trainer.desktop.screen import Outcome, Plain
+from trainer.desktop.screens.alignment import Alignment
 from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
 from trainer.desktop.settings import CARD_MM, USUAL_PX_PER_MM, Display
 from trainer.desktop.words import say
@@ -86,8 +87,10 @@ class DisplaySetup(Plain):
             "distance", say("display.distance"), text, "mm", say("display.distance.bad") if bad else "",
             say("display.distance.hint"), longest=12, width=320,
         )  # fmt: skip
+        kept = desk.settings.displays.get(desk.display_name)
         save = buttons(
-            Button("save", say("display.save"), "main", "check", enabled=known is not None and not bad)
+            Button("save", say("display.save"), "main", "check", enabled=known is not None and not bad),
+            Button("align", say("display.align"), "plain", enabled=kept is not None),
         )
         right = Stack((panel(distance), gives(px, _within(text, DISTANCE_MM), desk), save), gap=12)
         parts = [titled(say("display.title"), say("display.under")), _state(desk)]
@@ -108,6 +111,8 @@ class DisplaySetup(Plain):
             case Pressed("less" | "more" as key):
                 known = self.known_mm() or 100.0
                 return self._moved(self.scale(desk) * known + (1.0 if key == "more" else -1.0))
+            case Pressed("align"):
+                return Outcome("open", Alignment())
             case Pressed("save") | Entered("distance") | Entered("length"):
                 return self._kept(desk)
             case Back():
@@ -147,9 +152,10 @@ def _state(desk: Desk) -> Any:
         return caution(say("display.never"))
     if desk.display is None:
         return caution(say("display.changed"))
-    return Label(
-        say("display.kept", when=kept.set_at[:10], px=desk.number(f"{kept.px_per_mm:.3f}")), tone="soft"
-    )
+    text = say("display.kept", when=kept.set_at[:10], px=desk.number(f"{kept.px_per_mm:.3f}"))
+    if kept.alignment is not None:
+        text += " " + say("display.aligned", n=kept.alignment[0], of=kept.alignment[1])
+    return Label(text, tone="soft")
 
 
 def arc_minutes(mm: float, distance_mm: float) -> float:
