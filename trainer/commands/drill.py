@@ -1,22 +1,29 @@
 """`tenthwise drill`: take a plan, in the window or, for remote work and scripts, without one."""
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.practice import plans
+from trainer.practice.asking import asked, sight
 from trainer.practice.plan import Plan
+from trainer.practice.results import family, trials
+from trainer.practice.telling import Told, told
 
 if TYPE_CHECKING:
     from trainer.commands.sitting import Sitting
     from trainer.drawing.painter import Painter
+    from trainer.drawing.viewing import Viewing
+    from trainer.instrument.micrometer import Micrometer
 
 SKIP_WORDS = ("", "skip", "-")
+PLAIN = ("tenths", "full-reading")
+TURNS_HINT = " From where it stands in the picture, in divisions, such as +3.5 -0.2:"
 
 
 class UnusableSize(Refusal):
@@ -94,12 +101,12 @@ def _take_without_window(
     new_person: bool,
 ) -> None:
     from trainer.commands import sitting as sittings
-    from trainer.drawing.painter import DRAWING_VERSION, Painter
-    from trainer.drawing.viewing import Viewing
+    from trainer.drawing.painter import DRAWING_VERSION
+    from trainer.drawing.viewing import Viewing, checked_size
     from trainer.records.archive import Archive
 
     viewing = Viewing.from_dict({**plan.viewing, "px_per_mm": px_per_mm, "plain": plain})
-    painter = Painter(catalogue.load(plan.instrument), viewing=viewing, size_px=size_px)
+    pictures = Pictures(folder, viewing, checked_size(size_px))
     folder.mkdir(parents=True, exist_ok=True)
     with Archive.open(where) as archive:
         if new_person:
@@ -111,9 +118,10 @@ def _take_without_window(
                 archive, person, plan,
                 viewing=viewing.to_dict(), px_per_mm=px_per_mm, drawing_version=DRAWING_VERSION, seed=seed,
             )  # fmt: skip
-        _converse(sitting, painter, folder, as_json)
+        _converse(sitting, pictures, as_json)
         if sitting.session.phase != "done":
-            done, of = len(sitting.session.answers), len(sitting.session.items)
+            session = sitting.session
+            done, of = len(session.answers), session.total or len(session.items)
             raise Refusal(
                 f"the answers ended after {done} of {of}; they are kept, "
                 f"and --resume goes on with item {done + 1}"
@@ -121,12 +129,12 @@ def _take_without_window(
         _print_result(sitting, as_json)
 
 
-def _converse(sitting: "Sitting", painter: "Painter", folder: Path, as_json: bool) -> None:
+def _converse(sitting: "Sitting", pictures: "Pictures", as_json: bool) -> None:
     """Prompt for each item and take its answer until the session or standard input ends."""
-    previous: dict[str, Any] | None = None
+    previous: Told | None = None
     sitting.begin()
     while not sitting.session.over:
-        picture = _write_picture(sitting, painter, folder)
+        picture = pictures.write(sitting)
         refused: str | None = None
         count = len(sitting.session.answers)
         while len(sitting.session.answers) == count:
@@ -139,90 +147,108 @@ def _converse(sitting: "Sitting", painter: "Painter", folder: Path, as_json: boo
                 sitting.skip()
             else:
                 refused = sitting.enter(line.strip("\r\n"))
-        previous = _feedback(sitting)
+        previous = told(sitting.session)
         if sitting.session.phase == "feedback":
             sitting.advance()
     if previous and not as_json:
-        print(_feedback_words(previous))
+        print(_feedback_words(previous, sitting.session.micrometer))
 
 
-def _write_picture(sitting: "Sitting", painter: "Painter", folder: Path) -> str:
-    from trainer.drawing import png
+@dataclass
+class Pictures:
+    """Writes each item's picture; a painter is kept while the instrument stays the same."""
 
-    item = sitting.session.item
-    assert item is not None  # the session is not over
-    name = f"item-{item.number:03d}.png"
-    png.write(folder / name, painter.paint(item.position_tenths))
-    return name
+    folder: Path
+    viewing: "Viewing"
+    size_px: tuple[int, int]
+    _painter: "Painter | None" = None
+
+    def write(self, sitting: "Sitting") -> str:
+        """Write the picture of the item to be read now; return its file's name."""
+        from trainer.drawing import png
+        from trainer.drawing.painter import Painter
+
+        item, seen = sitting.session.item, sight(sitting.session)
+        assert item is not None  # the session is not over
+        assert seen is not None
+        viewing, painter = seen.viewing(self.viewing), self._painter
+        wanted = (seen.micrometer, seen.faults, viewing)
+        if painter is None or (painter.micrometer, painter.faults, painter.viewing) != wanted:
+            painter = self._painter = Painter(*wanted, self.size_px)
+        name = f"item-{item.number:03d}.png"
+        png.write(self.folder / name, painter.paint(seen.position_tenths))
+        return name
 
 
 def _prompt(
-    sitting: "Sitting", picture: str, previous: dict[str, Any] | None, refused: str | None, as_json: bool
+    sitting: "Sitting", picture: str, previous: Told | None, refused: str | None, as_json: bool
 ) -> None:
     from trainer.commands.output import print_json
 
-    item, plan = sitting.session.item, sitting.session.plan
-    assert item is not None  # the session is not over
-    micrometer = catalogue.load(plan.instrument)
-    line = int(item.extra["line_tenths"] / 10) % micrometer.divisions if "line_tenths" in item.extra else None
+    question = asked(sitting.session)
+    assert question is not None  # the session is not over
     if as_json:
-        asked: dict[str, Any] = {
-            "item": item.number,
-            "of": len(sitting.session.items),
-            "picture": picture,
-            "asks": item.asks,
-            "unit": "tenth" if plan.drill == "tenths" else micrometer.unit,
-        }
-        if line is not None:
-            asked["lower_line"] = line
+        said: dict[str, Any] = {**question.to_dict(), "picture": picture}
+        if question.asks in PLAIN:  # these say it all with `asks`
+            del said["question"]
         if previous:
-            asked["previous"] = previous
+            said["previous"] = _feedback(previous, sitting.session.micrometer)
         if refused:
-            asked["refused"] = refused
-        print_json(asked, one_line=True)
+            said["refused"] = refused
+        print_json(said, one_line=True)
         return
     if refused:
         print(refused)
     elif previous:
-        print(_feedback_words(previous))
-    between = f" (between {line} and {(line + 1) % micrometer.divisions})" if line is not None else ""
-    question = (
-        f"{item.number}/{len(sitting.session.items)}  {picture}{between}  {sitting.session.kind.question} "
-    )
-    print(question, end="", flush=True)
+        print(_feedback_words(previous, sitting.session.micrometer))
+    lines = question.particulars
+    between = f" (between {lines['lower_line']} and {lines['upper_line']})" if "lower_line" in lines else ""
+    of = "" if question.of is None else f"/{question.of}"
+    hint = TURNS_HINT if sitting.session.turning is not None else ""
+    print(f"{question.item}{of}  {picture}{between}  {question.question}{hint} ", end="", flush=True)
 
 
-def _feedback(sitting: "Sitting") -> dict[str, Any] | None:
-    """Return truth, answer and error of the item just answered, where the plan gives feedback."""
-    if not sitting.session.plan.feedback:
-        return None
-    answer = sitting.session.answers[-1]
-    item = next(item for item in sitting.session.items if item.number == answer.number)
-    micrometer = catalogue.load(sitting.session.plan.instrument)
-    error = None if answer.answer_tenths is None else answer.answer_tenths - item.position_tenths
+def _feedback(previous: Told, micrometer: "Micrometer") -> dict[str, Any]:
+    """Return the feedback on an item as plain values."""
+    error = previous.error_tenths
     return {
-        "item": item.number,
-        "outcome": answer.outcome,
-        "truth": micrometer.format_reading(item.position_tenths),
+        "item": previous.item,
+        "outcome": previous.outcome,
+        "right": previous.right,
+        "truth": previous.truth.removesuffix(f" {micrometer.unit}"),
         "unit": micrometer.unit,
         "error_tenths": error,
         "error_um": None if error is None else error * micrometer.tenth_um,
+        "lines": list(previous.lines),
+        **({"figures": previous.figures} if previous.figures else {}),
     }
 
 
-def _feedback_words(previous: dict[str, Any]) -> str:
-    truth = f"      it read {previous['truth']} {previous['unit']}"
-    if previous["error_tenths"] is None:
-        return f"{truth}; {previous['outcome']}"
-    return f"{truth}; your error: {previous['error_tenths']:+.1f} tenths ({previous['error_um']:+.1f} µm)"
+def _feedback_words(previous: Told, micrometer: "Micrometer") -> str:
+    told_truth = f"      it was {previous.truth}" if previous.truth else "     "
+    if previous.outcome != "answered":
+        head = f"{told_truth}; {previous.outcome}"
+    elif previous.error_tenths is None:
+        head = f"{told_truth}; {'right' if previous.right else 'wrong'}"
+    else:
+        error_um = previous.error_tenths * micrometer.tenth_um
+        head = f"{told_truth}; your error: {previous.error_tenths:+.1f} tenths ({error_um:+.1f} µm)"
+    return "\n      ".join([head, *previous.lines])
 
 
 def _print_result(sitting: "Sitting", as_json: bool) -> None:
+    """Print the score of the sitting: of its readings, settings or sizes, or the curve of its judgements."""
     from trainer.commands.output import print_json
     from trainer.scoring.table import score_people
 
+    session = sitting.session
+    if session.plan.drill == "judge":
+        _print_judgement(sitting, as_json)
+        return
+    skill = family(session.items[0].asks)
+    numbers = [item.number for item in session.items if family(item.asks) == skill]
     answers = sitting.archive.answers(session=sitting.session_id)
-    scores = score_people(answers)
+    scores = score_people(answers[answers["item"].isin(numbers)])
     if as_json:
         print_json(scores.to_dict(), one_line=True)
         return
@@ -230,3 +256,26 @@ def _print_result(sitting: "Sitting", as_json: bool) -> None:
 
     print()
     print_scores(scores)
+
+
+def _print_judgement(sitting: "Sitting", as_json: bool) -> None:
+    from trainer.commands.output import print_json
+    from trainer.practice.coaching import coach_judging
+    from trainer.scoring import judgement
+
+    session = sitting.session
+    given = trials(session.items, session.answers)
+    fitted = judgement.fit([t["beyond_tenths"] for t in given], [t["said_out"] for t in given])
+    if as_json:
+        print_json({"people": [], "judgement": fitted.to_dict()}, one_line=True)
+        return
+    wrong = {
+        "false accepts": sum(t["beyond_tenths"] > 0 and not t["said_out"] for t in given),
+        "false rejects": sum(t["beyond_tenths"] <= 0 and t["said_out"] for t in given),
+    }
+    print()
+    print(", ".join(f"{count} {name}" for name, count in wrong.items()) + f" of {len(given)} judgements")
+    if fitted.threshold_tenths is not None:
+        at = fitted.threshold_tenths
+        print(f"threshold {at.value:+.2f} tenths from the tolerance ({at.low:+.2f} to {at.high:+.2f})")
+    print(" ".join(coach_judging(fitted, session.plan.name).sentences))

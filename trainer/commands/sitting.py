@@ -15,6 +15,7 @@ from trainer.instrument.refusal import Refusal
 from trainer.practice import session as rules
 from trainer.practice.deal import deal
 from trainer.practice.items import Answer, Item
+from trainer.practice.placement import next_item
 from trainer.practice.plan import Plan
 
 if TYPE_CHECKING:
@@ -40,7 +41,8 @@ def utc_now() -> str:
 class Sitting:
     """A session under way, and where it is kept.
 
-    `clock` returns seconds that never go backwards; `now` returns UTC in ISO 8601.
+    `chance` deals where the items hang on the answers. `clock` returns seconds that never go backwards;
+    `now` returns UTC in ISO 8601.
     """
 
     archive: "Archive"
@@ -48,6 +50,7 @@ class Sitting:
     session: rules.Session
     clock: Callable[[], float] = time.monotonic
     now: Callable[[], str] = utc_now
+    chance: np.random.Generator = field(default_factory=np.random.default_rng)
     _ended: bool = field(default=False, init=False)
 
     def begin(self) -> None:
@@ -78,6 +81,10 @@ class Sitting:
         for answer in after.answers[len(self.session.answers) :]:
             self.archive.save_answer(self.session_id, answer.to_dict())
         self.session = after
+        if after.wants_item and after.phase in ("ready", "dealing"):
+            item = next_item(after, self.chance)
+            self.archive.deal_more(self.session_id, [item.to_dict()])
+            self._take(rules.Dealt(item, self.clock()))
         if after.phase == "done" and not self._ended:
             self.archive.end_session(self.session_id, "finished", self.now())
             self._ended = True
@@ -100,7 +107,8 @@ def begin(
     from trainer.records.values import SessionHeader
 
     chosen = fresh_seed() if seed is None else seed
-    items = deal(plan, catalogue.load(plan.instrument), np.random.default_rng(chosen))
+    chance = np.random.default_rng(chosen)
+    items = deal(plan, catalogue.load(plan.instrument), chance)
     header = SessionHeader(
         instrument=plan.instrument,
         drill=plan.drill,
@@ -115,7 +123,7 @@ def begin(
     )
     known = archive.person(person)
     session_id = archive.begin_session(known, plan.to_dict(), [item.to_dict() for item in items], header)
-    return Sitting(archive, session_id, rules.start(plan, items), clock, now)
+    return Sitting(archive, session_id, rules.start(plan, items), clock, now, chance)
 
 
 def resume(archive: "Archive", person: str, plan: Plan) -> Sitting:

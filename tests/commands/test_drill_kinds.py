@@ -1,0 +1,103 @@
+"""Every kind of drill without a window: typed answers in, an ended session and a score out."""
+
+import io
+import json
+import sys
+
+import pytest
+
+from trainer.commands.main import main
+from trainer.practice.kinds import DRILLS
+from trainer.records.archive import Archive
+
+ANSWER = {
+    "tenths": "5",
+    "estimate": "5",
+    "full-reading": "7.384",
+    "half-line": "7.384",
+    "zero-look": "+2",
+    "zero-offset": "7.384",
+    "vernier": "3",
+    "self-check": "3",
+    "set-to": "+1.5 -0.2",
+    "set-line": "-2",
+    "judge": "in",
+    "size-it": "+1",
+    "block-reading": "7.384",
+    "block-error": "+2",
+    "verdict": "accept",
+}
+
+
+class Asked(io.StringIO):
+    """Standard input that answers what standard output last asked for."""
+
+    def __init__(self, shown):
+        super().__init__()
+        self.shown = shown
+
+    def readline(self):
+        return ANSWER[json.loads(self.shown.lines[-1])["asks"]] + "\n"
+
+
+class Shown(io.StringIO):
+    """Standard output that keeps its lines."""
+
+    @property
+    def lines(self):
+        return self.getvalue().splitlines()
+
+
+@pytest.mark.parametrize("drill", DRILLS)
+def test_every_kind_is_taken_without_a_window(drill, monkeypatch, tmp_path):
+    instrument = "metric-vernier" if DRILLS[drill].needs_vernier else "metric"
+    file = tmp_path / "mine.toml"
+    extra = "errors_by_hand = true\n" if drill == "calibration" else ""
+    items = 1 if drill == "calibration" else 4
+    file.write_text(f'title = "T"\ndrill = "{drill}"\ninstrument = "{instrument}"\nitems = {items}\n{extra}')
+    shown = Shown()
+    monkeypatch.setattr(sys, "stdout", shown)
+    monkeypatch.setattr(sys, "stdin", Asked(shown))
+    archive = str(tmp_path / "a.sqlite")
+    given = [
+        "drill",
+        str(file),
+        "--person",
+        "Kim",
+        "--new-person",
+        "--no-window",
+        str(tmp_path / "p"),
+        "--json",
+    ]
+    assert main([*given, "--size", "320x180", "--archive", archive]) == 0
+    lines = [json.loads(line) for line in shown.lines]
+    assert ("judgement" in lines[-1]) == (drill == "judge")
+    with Archive.open(archive) as kept:
+        (row,) = kept.sessions("Kim").to_dict("records")
+        stored = kept.session(row["session"])
+    assert stored.ended_how == "finished"
+    assert len(stored.answers) == len(stored.items) == len(lines) - 1
+    assert {answer.outcome for answer in stored.answers} == {"answered"}
+    assert len(list((tmp_path / "p").iterdir())) == len(stored.items)
+
+
+def test_an_adaptive_plan_keeps_each_item_before_it_is_shown_and_can_be_gone_on_with(
+    monkeypatch, tmp_path, capsys
+):
+    file = tmp_path / "mine.toml"
+    file.write_text(
+        'title = "T"\ndrill = "judge"\ninstrument = "metric"\nitems = 6\nplacement = "adaptive"\n'
+    )
+    archive = str(tmp_path / "a.sqlite")
+    given = ["drill", str(file), "--person", "Kim", "--no-window", str(tmp_path / "p"), "--size", "320x180"]
+    monkeypatch.setattr(sys, "stdin", io.StringIO("in\nout\n"))
+    assert main([*given, "--new-person", "--archive", archive]) == 1
+    assert "the answers ended after 2 of 6" in capsys.readouterr().err
+    monkeypatch.setattr(sys, "stdin", io.StringIO("in\nout\nin\nout\n"))
+    assert main([*given, "--resume", "--archive", archive]) == 0
+    shown = capsys.readouterr().out
+    assert "of 6 judgements" in shown
+    assert "the tolerance 2.0 µm either way" in shown
+    with Archive.open(archive) as kept:
+        (row,) = kept.sessions("Kim").to_dict("records")
+        assert len(kept.session(row["session"]).items) == 6
