@@ -22,26 +22,43 @@ sys.path.insert(0, str(HERE.parent))
 
 import pygame  # noqa: E402 - after the driver is chosen
 
-START = """
+TIMES = """
 import os, sys, time
-began = time.clock_gettime(time.CLOCK_BOOTTIME)
 with open("/proc/self/stat") as file:
     ticks = int(file.read().rsplit(")", 1)[1].split()[19])
 started = ticks / os.sysconf("SC_CLK_TCK")
+def told():
+    heavy = [m for m in ("scipy", "pandas", "matplotlib", "sqlalchemy") if m in sys.modules]
+    now = time.clock_gettime(time.CLOCK_BOOTTIME)
+    print(f"{(now - started) * 1e3:.0f} {time.process_time() * 1e3:.0f} {','.join(heavy) or 'none'}", flush=True)
+    os._exit(0)
+"""
+START = (
+    TIMES
+    + """
 from trainer.desktop import program, window
 from trainer.desktop.store import MemoryStore
 from trainer.practice import plans
 show = window.Window.show
 def first(self, *given):
     show(self, *given)
-    heavy = [m for m in ("scipy", "pandas", "matplotlib", "sqlalchemy") if m in sys.modules]
-    now = time.clock_gettime(time.CLOCK_BOOTTIME)
-    used = time.process_time()
-    print(f"{(now - started) * 1e3:.0f} {used * 1e3:.0f} {','.join(heavy) or 'none'}", flush=True)
-    os._exit(0)
+    told()
 window.Window.show = first
 program.run(program.Given(lambda: MemoryStore(["Ada Example"]), plans.shipped()))
 """
+)
+BARE = (
+    TIMES
+    + """
+import numpy, pygame
+pygame.display.init()
+pygame.font.init()
+window = pygame.Window("bare", (1280, 720))
+window.get_surface().fill((200, 200, 200))
+window.flip()
+told()
+"""
+)
 
 
 def median_ms(what: Callable[[], object], times: int = 15) -> float:
@@ -108,22 +125,29 @@ def keys() -> None:
         )
 
 
-def start(times: int = 7) -> None:
-    """Print the time from process start to the first picture, with compiled modules as installed."""
+def start(times: int = 9) -> None:
+    """Print the time from process start to the first picture, with compiled modules as installed.
+
+    Beside it, in turn, a program that only imports numpy and pygame and shows an empty window.
+    """
     environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
     with tempfile.TemporaryDirectory() as cache:
         environment |= {"PYTHONPYCACHEPREFIX": cache, "PYTHONPATH": str(HERE.parent)}
-        runs = []
-        for _ in range(times + 1):
-            done = subprocess.run(
-                [sys.executable, "-c", START], env=environment, capture_output=True, text=True, check=True
-            )
-            runs.append(done.stdout.split())
-    walls, used = ([float(r[i]) for r in runs[1:]] for i in (0, 1))
-    print(
-        f"process start to first picture: median {statistics.median(walls):.0f} ms, best {min(walls):.0f} ms "
-        f"(processor time {statistics.median(used):.0f} ms); heavy modules loaded before it: {runs[-1][2]}"
-    )
+
+        def run(script: str) -> list[str]:
+            command = [sys.executable, "-c", script]
+            done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+            return done.stdout.splitlines()[-1].split()
+
+        run(START), run(BARE)  # compile
+        ours, bare = zip(*((run(START), run(BARE)) for _ in range(times)), strict=True)
+    for name, runs in (("ours", ours), ("bare numpy and pygame", bare)):
+        walls, used = ([float(r[i]) for r in runs] for i in (0, 1))
+        print(
+            f"process start to first picture, {name}: median {statistics.median(walls):.0f} ms, "
+            f"best {min(walls):.0f} ms, processor time {statistics.median(used):.0f} ms"
+        )
+    print(f"heavy modules loaded before the first picture: {ours[-1][2]}")
 
 
 def resident_mb() -> float:

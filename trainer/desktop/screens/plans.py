@@ -36,9 +36,9 @@ class Plans(Plain):
         table = Table(
             "plans",
             (
-                Column(say("plans.column.title"), 3),
+                Column(say("plans.column.title"), 4.4),
                 Column(say("plans.column.kind"), 1),
-                Column(say("plans.column.items"), 0.9, "right"),
+                Column(say("plans.column.items"), 0.8, "right"),
             ),
             plan_lines(desk.plans),
             say("plans.empty"),
