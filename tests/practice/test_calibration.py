@@ -86,6 +86,19 @@ def test_a_block_is_seated_again_on_request_five_times_at_most(plan, take, chanc
     assert run.rows[2].recorded_error_tenths == pytest.approx(np.mean(given))
 
 
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_a_block_is_seated_again_only_as_often_as_asked(by_hand, plan, take, chance):
+    def once_more(session):
+        item = session.item
+        text = "+1" if item.asks == "block-error" else exact(session)
+        asks = item.extra.get("block") == 4 and item.extra["reading"] == 1 and item.asks == "block-reading"
+        return f"{text} Again" if asks else text
+
+    session = take(plan("calibration", items=1, errors_by_hand=by_hand), once_more, chance)
+    readings = [i.extra["block"] for i in session.items if i.asks == "block-reading"]
+    assert readings == [0, 1, 2, 3, 4, 4, 5, 6, 7, 8, 9]
+
+
 def test_errors_can_be_worked_out_by_hand(plan, take, chance):
     def by_hand(session):
         item = session.item

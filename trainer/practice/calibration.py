@@ -94,7 +94,8 @@ def next_of_run(
         return Item(number, last.position_tenths, "block-error", last.extra)
     shared = {name: last.extra[name] for name in ("run", "mpe_tenths", "faults")}
     place, reading = last.extra["block"], last.extra["reading"]
-    if wants_again(answers[-2:]) and reading < MOST_READINGS:
+    asked_since = 2 if plan.setting("errors_by_hand") else 1  # either may ask for the block again
+    if wants_again(answers[-asked_since:]) and reading < MOST_READINGS:
         return _block_item(plan, number, blocks, place, reading + 1, shared, micrometer, chance)
     if place + 1 < len(blocks):
         return _block_item(plan, number, blocks, place + 1, 1, shared, micrometer, chance)

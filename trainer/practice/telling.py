@@ -112,11 +112,11 @@ def _half_line_words(item: Item, micrometer: Micrometer) -> str:
 def _of_vernier(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     stands = coincidence(item.position_tenths, micrometer)
     said = None if answer.answer_tenths is None else round(answer.answer_tenths % 10)
-    best = " and ".join(map(str, stands.best))
+    best = " or ".join(map(str, stands.best))
     right = None if said is None else said in stands.best or (said == 10 and 0 in stands.best)
     lines = []
     if stands.tie:
-        lines.append(f"A near-tie: lines {best} coincide about equally well.")
+        lines.append(f"A near-tie: lines {' and '.join(map(str, stands.best))} coincide about equally well.")
     if said is not None and not right:
         beside = stands.beside(said)
         told_offsets = ", ".join(f"line {line}: {offset:+.1f}" for line, offset in beside.items())
