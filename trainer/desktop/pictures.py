@@ -16,6 +16,7 @@ from trainer.drawing.viewing import SMALLEST_SIDE_PX, Viewing
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Faults, Micrometer, State
 
+AT_ONCE = 2  # painters built at a time; a window dragged to another size asks for a new one at every step
 KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 20 bytes
 if TYPE_CHECKING:
     from trainer.drawing.closeup import Closeup
@@ -116,8 +117,8 @@ class Gallery:
         if not self.in_thread:
             return self._built(key, spec, size)
         with self._lock:
-            if key in self._building:
-                return None
+            if key in self._building or len(self._building) >= AT_ONCE:
+                return None  # asked for again by the picture that follows the wake
             self._building.add(key)
         self._start(lambda: self._built(key, spec, size))
         return None

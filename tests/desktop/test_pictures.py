@@ -1,0 +1,68 @@
+"""Pictures for the window: built in threads, never many at once, and the same pixels as the painter's own."""
+
+import threading
+import time
+
+import numpy as np
+import pygame
+import pytest
+
+from trainer.desktop import pictures
+from trainer.desktop.pictures import Gallery, Shot, drill_size, fitting_px_per_mm, viewing_of
+from trainer.drawing.painter import Painter
+from trainer.instrument import catalogue
+
+SHOT = Shot("metric", 7386.0)
+
+
+def test_the_window_shows_the_painters_own_pixels():
+    """No scaling, no conversion: what was calibrated is what is seen."""
+    size = (640, 360)
+    image = pygame.Surface(size)
+    picture = Gallery(in_thread=False).surface(SHOT, size)
+    assert picture is not None
+    image.blit(picture, (0, 0))
+    shown = np.transpose(pygame.surfarray.array3d(image), (1, 0, 2))
+    own = Painter(catalogue.load("metric"), None, viewing_of(SHOT, size), size).paint(7386.0)
+    assert np.array_equal(shown, own)
+
+
+def test_a_window_dragged_through_many_sizes_builds_few_painters_at_a_time():
+    gallery, most, before = Gallery(), 0, threading.active_count()
+    for step in range(30):
+        gallery.surface(SHOT, (400 + step, 300))
+        most = max(most, threading.active_count() - before)
+    assert 1 <= most <= pictures.AT_ONCE
+    until = time.monotonic() + 20
+    while gallery.surface(SHOT, (429, 300)) is None:
+        assert time.monotonic() < until
+        time.sleep(0.02)
+
+
+def test_what_goes_wrong_in_the_thread_is_raised_at_the_next_picture():
+    gallery = Gallery()
+    broken = Shot("no such instrument", 0.0)
+    assert gallery.surface(broken, (400, 300)) is None
+    until = time.monotonic() + 20
+    while gallery.fault is None and time.monotonic() < until:
+        time.sleep(0.01)
+    with pytest.raises(ValueError, match="no such instrument"):
+        gallery.surface(SHOT, (400, 300))
+
+
+def test_painters_of_large_pictures_are_not_hoarded():
+    gallery = Gallery(in_thread=False)
+    for width in (3000, 3100, 3200, 3300):
+        gallery.surface(SHOT, (width, 2000))
+    assert sum(key[-1][0] * key[-1][1] for key in gallery._painters) <= pictures.KEPT_PX
+
+
+@pytest.mark.parametrize("name", catalogue.names())
+@pytest.mark.parametrize("window", [(1024, 640), (1280, 720), (1920, 1080), (640, 480)])
+def test_the_nearest_sleeve_numeral_and_the_thimbles_numerals_are_in_sight(name, window):
+    micrometer = catalogue.load(name)
+    size = drill_size(window, 1.0)
+    px = fitting_px_per_mm(micrometer, size)
+    assert size[0] * 0.6 / px >= pictures.LEFT_MM - 0.01
+    assert size[0] * 0.4 / px >= micrometer.sizes.bevel_length_mm
+    assert micrometer.sizes.body_diameter_mm * px <= size[1]
