@@ -38,6 +38,8 @@ def open_window(
         plans=usable,
         plan_troubles=troubles,
         save_plan=lambda made: save_plan(folder / "plans", made),
+        plan=plan,
+        person=person or "",
         folder=folder,
         program_version=__version__,
         drawing_version=DRAWING_VERSION,
