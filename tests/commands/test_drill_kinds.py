@@ -101,3 +101,26 @@ def test_an_adaptive_plan_keeps_each_item_before_it_is_shown_and_can_be_gone_on_
     with Archive.open(archive) as kept:
         (row,) = kept.sessions("Kim").to_dict("records")
         assert len(kept.session(row["session"]).items) == 6
+
+
+def test_a_warning_is_told_with_its_number_and_kept(monkeypatch, tmp_path, capsys):
+    archive = str(tmp_path / "a.sqlite")
+    monkeypatch.setattr(sys, "stdin", io.StringIO("5\n" * 20))
+    given = [
+        "drill",
+        "first-tenths-metric",
+        "--person",
+        "Kim",
+        "--new-person",
+        "--no-window",
+        str(tmp_path / "p"),
+    ]
+    assert main([*given, "--size", "320x180", "--px-per-mm", "4", "--archive", archive]) == 0
+    shown = capsys.readouterr()
+    assert "warning: a division is 4.0 pixels, so a tenth of it is less than one" in shown.err
+    assert "Next: tenthwise drill " in shown.out
+    with Archive.open(archive) as kept:
+        (row,) = kept.sessions("Kim").to_dict("records")
+        (note,) = kept.session(row["session"]).notes
+    assert note.kind == "warning"
+    assert note.detail.startswith("a division is 4.0 pixels")

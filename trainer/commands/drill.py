@@ -9,7 +9,7 @@ import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.instrument.refusal import Refusal
-from trainer.practice import plans
+from trainer.practice import conditions, plans
 from trainer.practice.asking import asked, sight
 from trainer.practice.plan import Plan
 from trainer.practice.results import family, trials
@@ -118,6 +118,7 @@ def _take_without_window(
                 archive, person, plan,
                 viewing=viewing.to_dict(), px_per_mm=px_per_mm, drawing_version=DRAWING_VERSION, seed=seed,
             )  # fmt: skip
+            _warn(sitting, viewing)
         _converse(sitting, pictures, as_json)
         if sitting.session.phase != "done":
             session = sitting.session
@@ -127,6 +128,17 @@ def _take_without_window(
                 f"and --resume goes on with item {done + 1}"
             )
         _print_result(sitting, as_json)
+
+
+def _warn(sitting: "Sitting", viewing: "Viewing") -> None:
+    """Say on stderr what the pictures cannot show of this plan, and keep it with the session."""
+    session = sitting.session
+    found = list(conditions.warnings(session.plan, session.micrometer, viewing.px_per_mm))
+    if session.plan.exposure_seconds is not None:
+        found.append("without a window the picture cannot be hidden; exposure_seconds has no effect")
+    for warning in found:
+        print(f"warning: {warning}", file=sys.stderr)
+        sitting.archive.note(sitting.session_id, "warning", sitting.now(), warning)
 
 
 def _converse(sitting: "Sitting", pictures: "Pictures", as_json: bool) -> None:
@@ -256,6 +268,12 @@ def _print_result(sitting: "Sitting", as_json: bool) -> None:
 
     print()
     print_scores(scores)
+    if skill == "reading" and scores.people:
+        from trainer.practice.coaching import coach
+
+        advice = coach(scores.people[0], session.plan.name)
+        print()
+        print(*advice.sentences, f"Next: tenthwise drill {advice.next_plan}", sep="\n")
 
 
 def _print_judgement(sitting: "Sitting", as_json: bool) -> None:
