@@ -124,3 +124,28 @@ def test_a_warning_is_told_with_its_number_and_kept(monkeypatch, tmp_path, capsy
         (note,) = kept.session(row["session"]).notes
     assert note.kind == "warning"
     assert note.detail.startswith("a division is 4.0 pixels")
+
+
+def test_score_and_compare_leave_out_what_is_no_reading(capsys, tmp_path):
+    lines = ["person,truth_tenths,answer_tenths,session,item,instrument,drill,typed"]
+    for k in range(40):
+        for person in ("Ada", "Bo"):
+            lines.append(
+                f"{person},{1000 + 10.3 * k},{round(1000 + 10.3 * k)},s1,{k + 1},metric,full-reading,x"
+            )
+            lines.append(f"{person},{1000 + 10.3 * k},{1003 + 10.3 * k},s2,{k + 1},metric,set-to,x")
+    file = tmp_path / "answers.csv"
+    file.write_text("\n".join(lines) + "\n")
+    assert main(["score", str(file), "--json"]) == 0
+    shown = capsys.readouterr()
+    assert shown.err == "80 answers of drills that are no readings are left out\n"
+    for person in json.loads(shown.out)["people"]:
+        assert person["readings"] == 40
+        assert abs(person["bias_tenths"]["value"]) < 0.2
+    assert main(["compare", str(file), "--json"]) == 0
+    assert [person["used"] for person in json.loads(capsys.readouterr().out)["people"]] == [40, 40]
+    settings = [lines[0], *[line for line in lines if "set-to" in line]]
+    file.write_text("\n".join(settings) + "\n")
+    assert main(["score", str(file), "--json"]) == 0
+    for person in json.loads(capsys.readouterr().out)["people"]:
+        assert person["bias_tenths"]["value"] == pytest.approx(3.0)

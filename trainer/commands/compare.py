@@ -84,13 +84,14 @@ def _compared(
     answers: Path, named: list[str], instrument: str | None, since: str | None, judged: str | None
 ) -> "Comparison | PairComparison | JudgedPeople":
     """Return the comparison asked for; what is refused names the file."""
+    from trainer.practice.results import readings
     from trainer.records import answers_csv
 
     frame = answers_csv.read(answers)
     try:
         if judged is not None:
             return _judgements(frame, instrument, judged)
-        return _of_frame(frame, named, instrument, since)
+        return _of_frame(readings(frame), named, instrument, since)
     except Refusal as refusal:
         raise UnusableRequest(f"{answers.name}: {refusal}") from None
 

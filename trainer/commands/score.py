@@ -1,5 +1,6 @@
 """`tenthwise score`: a file of answers in, everybody's figures out."""
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -57,12 +58,18 @@ def _scores(
     answers: Path, person: str | None, instrument: str | None, *, by_instrument: bool
 ) -> "tuple[PeopleScores, list[PersonDetail]]":
     """Return the scores asked for, and details if one person is; what is refused names the file."""
+    from trainer.practice.results import readings
     from trainer.records import answers_csv
     from trainer.scoring.detail import person_detail
     from trainer.scoring.errors import UnscorableAnswers
     from trainer.scoring.table import score_people
 
-    frame = answers_csv.read(answers)
+    every = answers_csv.read(answers)
+    frame = readings(every)
+    if len(frame) < len(every):
+        print(
+            f"{len(every) - len(frame)} answers of drills that are no readings are left out", file=sys.stderr
+        )
     try:
         if person is not None:
             rows = frame[frame["person"] == person]

@@ -27,6 +27,9 @@ FAMILY: dict[str, Family] = {
 }
 """What skill an answer shows; figures of different families are never pooled."""
 
+# how the archive names a whole session, where that is not what its items ask
+OTHERWISE: dict[str, Family] = {"calibration": "judging", "verdict": "judging", "set-to typed": "setting"}
+
 TYPED_TURNS = "set-to typed"  # without a window: reading and arithmetic, not the hand
 
 
@@ -37,6 +40,21 @@ def family(asks: str) -> Family:
     ('vernier', 'none')
     """
     return FAMILY.get(asks, "none")
+
+
+def readings(answers: Any) -> Any:
+    """Return the rows of a table of answers that are readings, where the table names its drills.
+
+    Settings, sizes, vernier lines and judgements would spoil figures of reading; a drill that is not known
+    here, of another program say, is kept. A table that holds one other family alone is returned whole,
+    since then nothing is mixed.
+    """
+    if "drill" not in answers.columns:
+        return answers
+    skills = [OTHERWISE.get(str(drill), family(str(drill))) for drill in answers["drill"]]
+    if len(set(skills)) <= 1:
+        return answers
+    return answers[[skill in ("reading", "none") for skill in skills]]
 
 
 def rows(
