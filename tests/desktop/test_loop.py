@@ -357,6 +357,15 @@ def test_the_window_itself_opens_draws_and_closes():
         assert events.Typed("x", 1.0) in got
         shell.wake()
         shell.poll(None)  # returns at once, because it was woken
+        place = shell.place
+        assert shell.own(work.FullScreen(True))
+        list(shell.poll(0.01))
+        assert shell.own(work.FullScreen(False))
+        list(shell.poll(0.01))
+        assert place is not None
+        assert shell.place is not None
+        assert shell.place[2:] == place[2:] == (800, 600)  # what is remembered is the window, not the screen
+        assert not shell.own(work.LoadPeople())
     finally:
         shell.close()
         pygame.display.init()

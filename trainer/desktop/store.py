@@ -117,10 +117,10 @@ class Store(Protocol):
     def session(self, session_id: Any) -> StoredSession:
         """Return one session."""
 
-    def sessions(self, person: Any = None) -> "pd.DataFrame":
+    def sessions(self, person: Any = None, **wanted: Any) -> "pd.DataFrame":
         """Return one row a session."""
 
-    def answers(self, person: Any = None, session: Any = None) -> "pd.DataFrame":
+    def answers(self, person: Any = None, **wanted: Any) -> "pd.DataFrame":
         """Return one row an answer, with the columns that scoring reads."""
 
 
@@ -236,8 +236,8 @@ class MemoryStore:
         number = self._person(person).id
         return [s for s in self.kept_sessions if s.person.id == number]
 
-    def sessions(self, person: Any = None) -> "pd.DataFrame":
-        """Return one row a session."""
+    def sessions(self, person: Any = None, **wanted: Any) -> "pd.DataFrame":
+        """Return one row a session; further filters are not known here."""
         import pandas as pd
 
         rows = [
@@ -254,13 +254,13 @@ class MemoryStore:
         ]
         return pd.DataFrame(rows, columns=SESSION_COLUMNS)
 
-    def answers(self, person: Any = None, session: Any = None) -> "pd.DataFrame":
-        """Return one row an answer."""
+    def answers(self, person: Any = None, **wanted: Any) -> "pd.DataFrame":
+        """Return one row an answer; of further filters only `session` is known."""
         import pandas as pd
 
         rows = []
         for s in self._frames(person):
-            if session is None or s.id == session:
+            if wanted.get("session") in (None, s.id):
                 truths = {i["number"]: i["position_tenths"] for i in s.items}
                 head = (s.header.instrument, s.header.drill)
                 rows += [

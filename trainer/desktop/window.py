@@ -89,6 +89,7 @@ class Window:
         self.window.minimum_size = SMALLEST_SIZE
         if place is not None:
             self._put(place)
+        self._full = full_screen
         if full_screen:
             self.window.set_fullscreen(desktop=True)
         self.clock = clock
@@ -138,12 +139,9 @@ class Window:
         if size != self._size:
             self._size = size
             found.insert(0, Resized(*size, now_s))
-        if not self._is_full():
+        if not self._full:
             self.place = (*self.window.position, *self.window.size)
         return found
-
-    def _is_full(self) -> bool:
-        return bool(getattr(self.window, "fullscreen", False))
 
     def own(self, effect: Effect) -> bool:
         """Carry out what only the window can."""
@@ -152,6 +150,7 @@ class Window:
             return True
         if not isinstance(effect, FullScreen):
             return False
+        self._full = effect.on
         if effect.on:
             self.window.set_fullscreen(desktop=True)
         else:
