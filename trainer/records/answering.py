@@ -77,8 +77,10 @@ def save(store: Store, session: str, answer: Any) -> None:
 
 def put(connection: Connection, store: Store, session: str, given: StoredAnswer) -> None:
     """Write an answer and its act inside the caller's transaction."""
-    head = chain.head(connection, store.chain)  # holds the chain, so that what is looked at stays so
-    found = chain.run(connection, LOOK, (given.number, session)).fetchone()
+    with chain.together(connection):
+        asked = chain.ask_head(connection, store.chain)  # holds the chain, so that what is looked at stays so
+        looked = chain.run(connection, LOOK, (given.number, session))
+    head, found = chain.head(connection, store.chain, asked), looked.fetchone()
     if found is None:
         raise UnknownSession(f"there is no session {session!r} in the archive")
     ended_how, dealt, *before = found
@@ -90,17 +92,18 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
         raise UnusableRecord(f"item {given.number} of session {session} has been answered already")
     if ended_how is not None:
         raise UnusableRecord(f"session {session} has ended ({ended_how}); begin a new one")
-    seq = chain.append(
-        connection,
-        store,
-        "answer",
-        session=session,
-        number=given.number,
-        digest=answer_digest(given),
-        at_head=head,
-    )
-    row = (
-        session, given.number, given.typed, given.answer_tenths, given.outcome, given.seconds, given.at,
-        store.chain, seq,
-    )  # fmt: skip
-    chain.run(connection, PUT, row)
+    with chain.together(connection):
+        seq = chain.append(
+            connection,
+            store,
+            "answer",
+            session=session,
+            number=given.number,
+            digest=answer_digest(given),
+            at_head=head,
+        )
+        row = (
+            session, given.number, given.typed, given.answer_tenths, given.outcome, given.seconds, given.at,
+            store.chain, seq,
+        )  # fmt: skip
+        chain.run(connection, PUT, row)

@@ -6,6 +6,7 @@ station means that stations never wait for each other, and that a station which 
 own chain and delivers it later.
 """
 
+import contextlib
 import functools
 from collections.abc import Mapping
 from datetime import datetime
@@ -77,13 +78,26 @@ def archive_digest(row: Mapping[str, Any]) -> bytes:
     return digest_of({field: row[field] for field in ("archive_id", "home_chain", "made_at")})
 
 
-def head(connection: Connection, chain: str) -> tuple[int, bytes, str]:
+def together(connection: Connection) -> contextlib.AbstractContextManager[Any]:
+    """Send the statements run inside in one go to a server, instead of waiting for each in turn."""
+    if connection.dialect.name == "sqlite":
+        return contextlib.nullcontext()
+    driver: Any = connection.connection.driver_connection
+    pipeline: contextlib.AbstractContextManager[Any] = driver.pipeline()
+    return pipeline
+
+
+def ask_head(connection: Connection, chain: str) -> Any:
+    """Ask for a chain's head and hold it until the transaction ends; `head` reads what comes back."""
+    return run(connection, HEAD if connection.dialect.name == "sqlite" else HELD_HEAD, (chain,))
+
+
+def head(connection: Connection, chain: str, asked: Any = None) -> tuple[int, bytes, str]:
     """Return a chain's last number, its hash and time, and hold the chain until the transaction ends."""
-    ask = HEAD if connection.dialect.name == "sqlite" else HELD_HEAD
-    row = run(connection, ask, (chain,)).fetchone()
+    row = (asked or ask_head(connection, chain)).fetchone()
     if row is None:
         run(connection, PUT_HEAD, (chain, FIRST))
-        row = run(connection, ask, (chain,)).fetchone()
+        row = ask_head(connection, chain).fetchone()
     return int(row[0]), bytes(row[1]), str(row[2])
 
 

@@ -63,7 +63,7 @@ def refusal_for(fault: BaseException, place: str) -> UnusableArchive:
             return ArchiveAway(f"{place}: {AWAY}")
     if type(cause).__module__.startswith("psycopg"):
         for sign, index in (("authentication", 0), ('role "', 0), ("does not exist", 1)):
-            if sign in str(cause):
+            if not state and sign in str(cause):
                 return UnusableArchive(f"{place}: {POSTGRES_STATES[index][2]}")
         if not state:  # libpq could not connect, or the connection broke
             return ArchiveAway(f"{place}: {AWAY}")
