@@ -14,6 +14,7 @@ from sqlalchemy import text
 from trainer.records import chain, tally, upgrade
 from trainer.records.canonical import FIRST
 from trainer.records.chain import archive_digest
+from trainer.records.copying import tables_of
 from trainer.records.engine import BUSY_S, SQLITE_HEADER, Store, utc_now
 from trainer.records.faults import told_plainly
 from trainer.records.place import Place
@@ -107,10 +108,24 @@ def _tables(damaged: sqlite3.Connection, source: Path) -> list[str]:
         raise DamagedArchive(
             f"{source}: the file's own table of contents is destroyed; restore a backup"
         ) from fault
-    tables = [table for table in KEYS if table in found]
-    if "answers" not in tables:
+    if "answers" not in found:
         raise DamagedArchive(f"{source}: there is no table of answers in it; restore a backup")
-    return tables
+    later = sorted(found & set(_later_tables()))
+    return [*(table for table in KEYS if table in found), *later]
+
+
+def _later_tables() -> dict[str, tuple[str, ...]]:
+    """Return the tables that later upgrade steps added, with their keys; tallies are made again."""
+    with tempfile.TemporaryDirectory() as folder:
+        store = Store(Place(Path(folder) / "new"), utc_now, busy_s=BUSY_S, chain=None)
+        try:
+            store.open(create=True)
+            with store.read() as connection:
+                laid_out = tables_of(connection)
+        finally:
+            store.close()
+    keys = {table.name: tuple(column.name for column in table.primary_key) for table in laid_out}
+    return {name: key for name, key in keys.items() if name not in KEYS and name != "tallies"}
 
 
 def _save_table(damaged: sqlite3.Connection, into: sqlite3.Connection, table: str, done: Rescued) -> None:
@@ -125,15 +140,16 @@ def _save_table(damaged: sqlite3.Connection, into: sqlite3.Connection, table: st
 
 def _rows(damaged: sqlite3.Connection, table: str, done: Rescued) -> Iterator[sqlite3.Row]:
     """Yield the rows from the front, and after a fault from the back and piece by piece."""
-    order = ", ".join(KEYS[table])
-    backwards = ", ".join(f"{key} DESC" for key in KEYS[table])
+    keys = KEYS.get(table) or _later_tables()[table]
+    order = ", ".join(keys)
+    backwards = ", ".join(f"{key} DESC" for key in keys)
     if (yield from _until_fault(damaged, f"SELECT * FROM {table} ORDER BY {order}", ())):
         return
     done.damaged.append(table)
     yield from _until_fault(damaged, f"SELECT * FROM {table} ORDER BY {backwards}", ())
-    first = KEYS[table][0]
+    first = keys[0]
     pieces = {"session": "SELECT id FROM sessions", "chain": "SELECT chain FROM chains"}.get(first)
-    if pieces and len(KEYS[table]) > 1:
+    if pieces and len(keys) > 1:
         for piece in [row[0] for row in _listed(damaged, pieces)]:
             yield from _until_fault(damaged, f"SELECT * FROM {table} WHERE {first} = ?", (piece,))
 
