@@ -32,6 +32,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "budget": ("budget", "budget"),
     "capability": ("capability", "capability"),
     "archive": ("archive", "archive"),
+    "signoff": ("signoff", "signoff"),
+    "verify": ("verify", "verify"),
 }
 
 ABOUT = """Train and measure the reading of a micrometer between its graduations.

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, and_, or_, select
 
-from trainer.records import tally
+from trainer.records import documents, tally
 from trainer.records.canonical import digest, holds
 from trainer.records.chain import archive_digest
 from trainer.records.names import name_key
@@ -23,7 +23,7 @@ Rows = list[dict[str, Any]]
 Check = Callable[[Connection], Iterator[str]]
 
 # Checks of tables that later upgrade steps add: each yields one sentence for each record that is not whole.
-FURTHER: list[Check] = []
+FURTHER: list[Check] = [documents.check]
 
 
 def all_of(connection: Connection, seen: "Seen", report: "Report") -> Iterator[str]:

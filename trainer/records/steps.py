@@ -110,3 +110,18 @@ def s002_tallies(connection: Connection) -> None:
         CREATE INDEX sessions_open ON sessions (person_id) WHERE ended_how IS NULL
         """,
     )
+
+
+@STEPS.append
+def s003_documents(connection: Connection) -> None:
+    """Keep signed documents: keys, revocations, tickets of checks, attempts, statements, standing."""
+    _run(
+        connection,
+        """
+        CREATE TABLE documents (
+            id {id} PRIMARY KEY, kind {id} NOT NULL, about {id} NOT NULL, body TEXT NOT NULL,
+            chain {id} NOT NULL, seq BIGINT NOT NULL
+        ){by key};
+        CREATE INDEX documents_by_kind ON documents (kind, about)
+        """,
+    )

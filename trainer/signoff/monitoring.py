@@ -78,7 +78,7 @@ def excesses(
 def accumulate(excess: Floats) -> Floats:
     """Return the running sums, never below nought, along the second axis from the last (the checks)."""
     sums = np.zeros_like(excess)
-    level = np.zeros(excess[..., 0, :].shape)
+    level = np.zeros((*excess.shape[:-2], excess.shape[-1]))
     for check in range(excess.shape[-2]):
         level = np.maximum(0.0, level + excess[..., check, :])
         sums[..., check, :] = level

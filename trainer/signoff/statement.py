@@ -114,7 +114,8 @@ def statement(
     """Return a signed statement about the last attempt that showed everything.
 
     `earlier` are the person's statements so far: no attempt is signed twice, or old evidence would count
-    for ever. Raise `CannotSign` or `NotAllowed` unless the verdict is "shown" and the signer may sign for this person.
+    for ever. Raise `CannotSign` or `NotAllowed` unless the verdict is "shown" and the signer may sign for
+    this person.
     """
     holder = ring.certificate(by.public)
     refuse_unless_allowed(holder.account, holder.roles, "sign")

@@ -1,0 +1,65 @@
+"""Passphrases: from a prompt without echo, a file or the environment, never from an argument."""
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainer.instrument.refusal import Refusal
+
+if TYPE_CHECKING:
+    from trainer.records.archive import Archive
+    from trainer.signoff.keys import PrivateKey
+
+VARIABLE, NEW_VARIABLE = "TENTHWISE_PASSPHRASE", "TENTHWISE_NEW_PASSPHRASE"
+
+AccountOption = Annotated[str, typer.Option("--as", metavar="ACCOUNT", help="The account that acts.")]
+KeyFileOption = Annotated[
+    Path | None, typer.Option("--key-file", metavar="FILE", help="The account's key file.")
+]
+PassphraseFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--passphrase-file", metavar="FILE", help=f"Its first line; else ${VARIABLE}, else asked for."
+    ),
+]
+NewPassphraseFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--new-passphrase-file",
+        metavar="FILE",
+        help=f"The new key's passphrase: first line; else ${NEW_VARIABLE}, else asked for.",
+    ),
+]
+
+
+def passphrase(file: Path | None, *, new: bool = False, whose: str = "") -> str:
+    """Return a passphrase; raise `Refusal` when there is none to be had."""
+    if file is not None:
+        try:
+            lines = file.read_text(encoding="utf-8").splitlines()
+        except (OSError, UnicodeDecodeError) as fault:
+            raise Refusal(f"{file}: the passphrase cannot be read: {fault}") from None
+        return lines[0] if lines else ""
+    given = os.environ.get(NEW_VARIABLE if new else VARIABLE)
+    if given is not None:
+        return given
+    words = f"New passphrase for {whose}" if new else f"Passphrase of {whose}"
+    return str(typer.prompt(words, hide_input=True, confirmation_prompt=new, err=True))
+
+
+def key_path(account: str, file: Path | None) -> Path:
+    """Return the key file named, or the one in the user's data folder."""
+    from trainer.records.place import user_folder
+
+    safe = "".join(character if character.isalnum() else "-" for character in account)
+    return file or user_folder() / "keys" / f"{safe}.key"
+
+
+def unlock(archive: "Archive", account: str, file: Path | None, phrase_file: Path | None) -> "PrivateKey":
+    """Return the acting account's key."""
+    from trainer.records import accounts
+
+    phrase = passphrase(phrase_file, whose=account)
+    return accounts.unlock(archive, account, key_path(account, file), phrase)

@@ -1,0 +1,313 @@
+"""`tenthwise signoff`: criteria and their cost, checks, the decision, signing, standing."""
+
+import json as json_text
+import secrets
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from trainer.commands.options import ArchiveOption, JsonOption, OutOption
+from trainer.commands.output import print_json, progress_wanted, whole_file
+from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
+from trainer.commands.signoff_keys import keys
+
+if TYPE_CHECKING:
+    from trainer.signoff.cost import Cost
+    from trainer.signoff.decision import Decision
+
+signoff = typer.Typer(no_args_is_help=True, help="Criteria, checks, verdicts, signed statements, standing.")
+signoff.add_typer(keys, name="keys")
+
+CriterionOption = Annotated[str, typer.Option("--criterion", "-c", help="A criterion's name or file.")]
+Person = Annotated[str, typer.Argument(help="The person's name.")]
+Reason = Annotated[str, typer.Option("--reason", help="Why; it is kept for good.")]
+Statement = Annotated[str, typer.Argument(help="The statement's number.")]
+FIRST = "first-level-metric"
+
+
+@signoff.command("criteria")
+def criteria_(json: JsonOption = False) -> None:
+    """List the shipped criteria and what each protects.
+
+    Example: tenthwise signoff criteria
+    """
+    from trainer.signoff.criteria import shipped
+
+    if json:
+        print_json({"criteria": [{"name": c.name, "title": c.title, "text": c.text} for c in shipped()]})
+        return
+    for one in shipped():
+        print(f"{one.name}: {one.title}\n{one.protects.strip()}\n")
+
+
+@signoff.command()
+def cost(
+    criterion: Annotated[str, typer.Argument(help="A criterion's name or file.")],
+    people: Annotated[
+        int, typer.Option("--people", min=200, max=100_000, help="Simulated people a case.")
+    ] = 2000,
+    drift: Annotated[float, typer.Option("--drift", min=0, max=2, help="Day-to-day drift, tenths.")] = 0.1,
+    seed: Annotated[int, typer.Option("--seed", min=0)] = 1,
+    json: JsonOption = False,
+    out: OutOption = None,
+) -> None:
+    """Tell what a criterion costs before anyone is tested: readings, chances, risk at the limits.
+
+    Example: tenthwise signoff cost first-level-metric --out cost.png
+    """
+    import sys
+
+    import numpy as np
+
+    from trainer.signoff.cost import cost as simulate
+    from trainer.signoff.criteria import find
+
+    def told(done: int, of: int) -> None:
+        print(f"\r{done} of {of}", end="\n" if done == of else "", file=sys.stderr, flush=True)
+
+    found = simulate(
+        find(criterion), people=people, drift_tenths=drift, chance=np.random.default_rng(seed),
+        progress=told if progress_wanted() else None,
+    )  # fmt: skip
+    if out is not None:
+        from trainer.reports.certificate import write_cost
+
+        write_cost(out, found, find(criterion))
+    if json:
+        print_json(found.to_dict())
+        return
+    _print_cost(found)
+
+
+def _print_cost(found: "Cost") -> None:
+    print(f"{found.criterion}: first verdict after {found.first_possible} readings, at most {found.at_most}")
+    print(f"{'simulated reader':<24}{'passes':>9}{'at most':>9}{'fails':>8}{'readings':>10}{'quartiles':>16}")
+    for one in found.outcomes:
+        low, middle, high = one.quartiles
+        print(
+            f"{one.name:<24}{100 * one.pass_rate:>7.1f} %{100 * one.pass_high:>7.1f} %"
+            f"{100 * one.failed / one.people:>6.1f} %{one.mean_readings:>10.0f}"
+            f"{f'{low:.0f}/{middle:.0f}/{high:.0f}':>16}"
+        )
+
+
+@signoff.command("check")
+def check_(
+    person: Person,
+    account: AccountOption,
+    criterion: CriterionOption = FIRST,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
+    archive: ArchiveOption = None,
+) -> None:
+    """Open a check: a supervisor attests who sits there. Prints the ticket that the session must name.
+
+    Example: tenthwise signoff check "Kim Vale" --as "Ruth Amsel"
+    """
+    from trainer.records import accounts, documents, statements
+    from trainer.records.archive import Archive
+    from trainer.signoff import guard
+    from trainer.signoff.criteria import find
+    from trainer.signoff.evidence import moment
+
+    with Archive.open(archive, create=False) as opened:
+        known = opened.person(person)
+        key = unlock(opened, account, key_file, passphrase_file)
+        made = guard.ticket(
+            accounts.keyring(opened), key, find(criterion), known.id, known.name,
+            now=moment(opened.store.now()), random_bytes=secrets.token_bytes,
+        )  # fmt: skip
+        documents.keep(opened, statements.TICKET, known.id, made.document, who=account)
+    if json:
+        print_json({"ticket": made.id, "plan": made.plan, "person": person})
+    else:
+        print(f"ticket {made.id}, good for {guard.TICKET_HOURS:g} hours: {guard.ATTESTS}")
+
+
+@signoff.command()
+def status(
+    person: Person,
+    criterion: CriterionOption = FIRST,
+    json: JsonOption = False,
+    archive: ArchiveOption = None,
+) -> None:
+    """Tell the verdict so far: shown, not yet shown and about how many more, or shown to fail.
+
+    Ends with 0 when everything is shown, else with 1.
+    Example: tenthwise signoff status "Kim Vale" --criterion first-level-metric
+    """
+    from trainer.records import accounts, statements
+    from trainer.records.archive import Archive
+    from trainer.signoff.criteria import find
+    from trainer.signoff.decision import SHOWN
+
+    with Archive.open(archive, create=False) as opened:
+        known = opened.person(person)
+        found = statements.history_of(opened, accounts.keyring(opened), find(criterion), known.id)
+    shown = any(one.decision.verdict == SHOWN for one in found.attempts[-2:])
+    if json:
+        attempts = [{"number": one.number, **one.decision.to_dict()} for one in found.attempts]
+        not_counted = [{"session": one.id, "reason": one.reason} for one in found.refused]
+        print_json({"person": known.name, "attempts": attempts, "not_counted": not_counted})
+    else:
+        for one in found.attempts:
+            print(f"attempt {one.number}: {one.decision.sentence}")
+            _print_limits(one.decision)
+        for session in found.refused:
+            print(f"session {session.id} does not count: {session.reason}")
+    raise typer.Exit(0 if shown else 1)
+
+
+def _print_limits(decision: "Decision") -> None:
+    for one in decision.limits:
+        value, low, high = (
+            "-" if x is None else f"{x:.3f}"
+            for x in (one.estimate.value, one.estimate.low, one.estimate.high)
+        )
+        count = f" ({one.count} of {one.of})" if one.count is not None else ""
+        print(f"  {one.name:<10}{value} [{low}, {high}]{count}, limit {one.limit:g}: {one.verdict}; ", end="")
+        print(one.forecast.words)
+
+
+@signoff.command()
+def attempt(
+    person: Person,
+    account: AccountOption,
+    reason: Reason,
+    criterion: CriterionOption = FIRST,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    archive: ArchiveOption = None,
+) -> None:
+    """Open a new attempt after one without success: it needs a reason, a waiting time, new evidence.
+
+    Example: tenthwise signoff attempt "Kim Vale" --as "Ruth Amsel" --reason "two weeks of drills"
+    """
+    from trainer.records import accounts, documents, statements
+    from trainer.records.archive import Archive
+    from trainer.signoff.attempts import opened as open_attempt
+    from trainer.signoff.criteria import find
+    from trainer.signoff.evidence import moment
+
+    with Archive.open(archive, create=False) as opened:
+        known, ring, asked = opened.person(person), accounts.keyring(opened), find(criterion)
+        key = unlock(opened, account, key_file, passphrase_file)
+        found = statements.history_of(opened, ring, asked, known.id)
+        made = open_attempt(
+            ring, key, asked, known.id, found,
+            reason=reason, now=moment(opened.store.now()), random_bytes=secrets.token_bytes,
+        )  # fmt: skip
+        documents.keep(opened, statements.OPENING, known.id, made.document, who=account)
+    print(f"a new attempt is open from {made.at:%Y-%m-%d %H:%M} UTC; earlier sessions do not count in it")
+
+
+@signoff.command()
+def sign(
+    person: Person,
+    account: AccountOption,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The statement's JSON file.")],
+    criterion: CriterionOption = FIRST,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", help="A condition; may be repeated.")
+    ] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate.")] = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    archive: ArchiveOption = None,
+) -> None:
+    """Sign the statement that everything was shown; keep it in the archive and write it to a file.
+
+    Example: tenthwise signoff sign "Kim Vale" --as "Ruth Amsel" --out kim.json --pdf kim.pdf
+    """
+    from trainer import __version__
+    from trainer.records import accounts, documents, statements
+    from trainer.records.archive import Archive
+    from trainer.signoff.criteria import find
+    from trainer.signoff.evidence import moment
+    from trainer.signoff.statement import Subject, statement
+
+    with Archive.open(archive, create=False) as opened:
+        known, ring, asked = opened.person(person), accounts.keyring(opened), find(criterion)
+        key = unlock(opened, account, key_file, passphrase_file)
+        drawings = statements.gather(opened, ring, asked, known.id).drawing_versions
+        made = statement(
+            ring, key, asked, Subject(known.id, known.name, __version__, drawings),
+            statements.history_of(opened, ring, asked, known.id),
+            earlier=[one.document for one in statements.statements(opened, known.id)],
+            conditions=condition or [], watches=statements.watches(opened, known.id),
+            now=moment(opened.store.now()), random_bytes=secrets.token_bytes,
+        )  # fmt: skip
+        with whole_file(out) as temporary:
+            temporary.write_text(json_text.dumps(made, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        documents.keep(opened, statements.STATEMENT, known.id, made, who=account)
+    if pdf is not None:
+        from trainer.reports.certificate import write
+
+        write(pdf, made)
+    print(f"statement {made['body']['id']} is signed, valid until {made['body']['valid_until'][:10]}: {out}")
+
+
+@signoff.command("list")
+def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
+    """List all statements with their standing, the most pressing first.
+
+    Example: tenthwise signoff list
+    """
+    from trainer.records import accounts, statements
+    from trainer.records.archive import Archive
+    from trainer.signoff.evidence import moment
+
+    with Archive.open(archive, create=False) as opened:
+        found = statements.due_list(opened, accounts.keyring(opened), moment(opened.store.now()))
+    rows: list[dict[str, Any]] = [
+        {
+            "statement": kept.document["body"]["id"],
+            "person": kept.document["body"]["person"]["name"],
+            "criterion": kept.document["body"]["criterion"]["name"],
+            **present.to_dict(),
+            "sentence": present.sentence,
+        }
+        for kept, present in found
+    ]
+    if json:
+        print_json({"statements": rows})
+        return
+    for row in rows:
+        print(f"{row['statement']}  {row['person']}, {row['criterion']}: {row['sentence']}")
+    if not rows:
+        print("no statement has been signed yet")
+
+
+@signoff.command()
+def standing(
+    number: Statement,
+    change: Annotated[str, typer.Argument(help="suspend, withdraw, reinstate, or condition.")],
+    account: AccountOption,
+    reason: Reason,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    archive: ArchiveOption = None,
+) -> None:
+    """Suspend, withdraw or reinstate a statement, or set a condition (its text is the reason).
+
+    Example: tenthwise signoff standing 90ab12cd34ef5678 suspend --as "Ruth Amsel" --reason "new glasses"
+    """
+    from trainer.instrument.refusal import Refusal
+    from trainer.records import accounts, documents, statements
+    from trainer.records.archive import Archive
+    from trainer.signoff import standing as rules
+    from trainer.signoff.evidence import moment
+
+    kind = rules.CONDITION if change == "condition" else change
+    if kind not in rules.KINDS:
+        raise Refusal(f"{change!r} is no change of standing; say suspend, withdraw, reinstate or condition")
+    with Archive.open(archive, create=False) as opened:
+        ring, now = accounts.keyring(opened), moment(opened.store.now())
+        kept = statements.find_statement(opened, number)
+        key = unlock(opened, account, key_file, passphrase_file)
+        present = statements.standing_of(opened, ring, kept, now)
+        made = rules.changed(ring, key, kept.document, present, kind, reason, now=now)
+        documents.keep(opened, statements.CHANGE, number, made.document, who=account)
+        print(f"{number}: {statements.standing_of(opened, ring, kept, now).sentence}")

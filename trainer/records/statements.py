@@ -1,0 +1,180 @@
+"""Sign-off in the archive: evidence, attempts, statements and their standing, from what is kept."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from trainer.instrument.refusal import Refusal
+from trainer.records import documents
+from trainer.records.accounts import keyring
+from trainer.signoff.attempts import History, Opening, history
+from trainer.signoff.criterion import Criterion, parse
+from trainer.signoff.decision import FAILED
+from trainer.signoff.evidence import CheckSession, Refused, check_session, moment, not_evidence
+from trainer.signoff.guard import Ticket
+from trainer.signoff.keyring import Keyring
+from trainer.signoff.standing import Change, Standing, standing
+from trainer.signoff.verify import AtHand
+
+if TYPE_CHECKING:
+    from trainer.records.archive import Archive
+    from trainer.records.values import StoredSession
+
+TICKET, CLOSING, OPENING, STATEMENT, CHANGE = "check", "check-end", "attempt", "statement", "standing"
+
+
+class NoSuchStatement(Refusal):
+    """The archive holds no statement of that number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """A person's check sessions: those that are evidence, and those that are not, with the reason."""
+
+    sessions: tuple[CheckSession, ...]
+    refused: tuple[Refused, ...]
+    drawing_versions: tuple[str, ...]
+
+
+def gather(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> Gathered:
+    """Return all check sessions of a person for a criterion, abandoned ones too."""
+    tickets = _tickets(archive, ring, person)
+    sessions: list[CheckSession] = []
+    refused: list[Refused] = []
+    drawings: set[str] = set()
+    frame = archive.sessions(person, for_record=True)
+    for name in frame["session"].tolist():
+        stored = archive.session(name)
+        if reason := _refusal(criterion, stored, tickets):
+            refused.append(Refused(stored.id, reason))
+            continue
+        sessions.append(evidence_of(criterion, stored))
+        drawings.add(stored.header.drawing_version)
+    return Gathered(tuple(sessions), tuple(refused), tuple(sorted(drawings)))
+
+
+def evidence_of(criterion: Criterion, stored: "StoredSession") -> CheckSession:
+    """Return a stored session as evidence."""
+    truths = {item.number: item.position_tenths for item in stored.items}
+    answers = stored.answers
+    return check_session(
+        criterion,
+        id=stored.id,
+        started_at=stored.header.started_at,
+        instrument=stored.header.instrument,
+        truth_tenths=[truths[one.number] for one in answers],
+        answer_tenths=[one.answer_tenths for one in answers],
+        outcomes=[one.outcome for one in answers],
+        seconds=[one.seconds for one in answers],
+        ended_how=stored.ended_how or "",
+        seed=str(stored.header.seed),
+    )
+
+
+def _tickets(archive: "Archive", ring: Keyring, person: str) -> dict[str, Ticket]:
+    found = (Ticket.of(one.document, ring) for one in documents.listed(archive, TICKET, person))
+    return {one.id: one for one in found}
+
+
+def _refusal(criterion: Criterion, stored: "StoredSession", tickets: dict[str, Ticket]) -> str:
+    header = stored.header
+    reason = not_evidence(
+        criterion,
+        instrument=header.instrument,
+        drill=header.drill,
+        for_record=header.for_record,
+        plan=stored.plan,
+        viewing=header.viewing,
+    )
+    if reason or not criterion.attended:
+        return reason
+    ticket = tickets.get(str(stored.plan.get("ticket", "")))
+    if ticket is None:
+        return "no supervisor attested who sat there"
+    return ticket.refuses(person=stored.person.id, started_at=moment(header.started_at))
+
+
+def openings(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> list[Opening]:
+    """Return the attempts that were opened for a person under a criterion."""
+    found = (Opening.of(one.document, ring) for one in documents.listed(archive, OPENING, person))
+    return [one for one in found if one.criterion == criterion.name]
+
+
+def history_of(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> History:
+    """Return all attempts of a person under a criterion."""
+    found = gather(archive, ring, criterion, person)
+    return history(criterion, found.sessions, openings(archive, ring, criterion, person), found.refused)
+
+
+def watches(archive: "Archive", person: str) -> dict[str, dict[str, Any]]:
+    """Return the guards' records of a person's checks, by session."""
+    kept = documents.listed(archive, CLOSING, person)
+    return {str(one.document["session"]): dict(one.document["watch"]) for one in kept}
+
+
+def statements(archive: "Archive", person: str | None = None) -> list[documents.Kept]:
+    """Return the statements, of one person or of all."""
+    return documents.listed(archive, STATEMENT, person)
+
+
+def find_statement(archive: "Archive", number: str) -> documents.Kept:
+    """Return the statement with this number; raise `NoSuchStatement`."""
+    for one in statements(archive):
+        if one.document["body"]["id"] == number:
+            return one
+    raise NoSuchStatement(f"there is no statement {number}; `tenthwise signoff list` shows all")
+
+
+def standing_of(archive: "Archive", ring: Keyring, kept: documents.Kept, now: datetime) -> Standing:
+    """Return where a statement stands, by the criterion whose text it carries."""
+    body = kept.document["body"]
+    criterion = parse(body["criterion"]["text"], body["criterion"]["name"])
+    person = body["person"]["id"]
+    found = history_of(archive, ring, criterion, person)
+    changes = [Change.of(one.document, ring) for one in documents.listed(archive, CHANGE, body["id"])]
+    own = {row["session"] for row in body["evidence"]}
+    after = max(moment(row["started_at"]) for row in body["evidence"])
+    later = [
+        one
+        for attempt in found.attempts
+        for one in attempt.sessions
+        if one.id not in own and moment(one.started_at) > after
+    ]
+    failed = _failed_later(found, body["attempt"]["number"])
+    return standing(criterion, kept.document, changes, later, failed=failed, now=now)
+
+
+def _failed_later(found: History, number: int) -> tuple[datetime, str] | None:
+    for one in found.attempts:
+        if one.number > number and one.decision.verdict == FAILED and one.ended_at is not None:
+            return one.ended_at, f"attempt {one.number} was {one.decision.sentence}"
+    return None
+
+
+def due_list(archive: "Archive", ring: Keyring, now: datetime) -> list[tuple[documents.Kept, Standing]]:
+    """Return each person's statements with their standing, the most pressing first."""
+    found = [(one, standing_of(archive, ring, one, now)) for one in statements(archive)]
+    return sorted(found, key=lambda pair: (pair[1].state not in ("due", "suspended"), pair[1].due_at))
+
+
+def at_hand(archive: "Archive", document: dict[str, Any], now: datetime) -> AtHand:
+    """Return what the archive knows of a statement, for `trainer.signoff.verify.verify`."""
+    ring = keyring(archive)
+    body = document.get("body")
+    number = body.get("id") if isinstance(body, dict) else None
+    kept: Sequence[documents.Kept] = [
+        one for one in statements(archive) if one.document["body"]["id"] == number
+    ]
+    words = ""
+    if kept:
+        present = standing_of(archive, ring, kept[0], now)
+        words = "" if present.in_force else present.sentence
+    person = str(body["person"]["id"]) if isinstance(body, dict) and "person" in body else ""
+    return AtHand(
+        ring=ring,
+        copy=kept[0].document if kept else None,
+        standing=words,
+        history=lambda criterion: history_of(archive, ring, criterion, person),
+        recorded_at=moment(kept[0].at) if kept else None,
+    )
