@@ -151,8 +151,8 @@ def test_a_statement_is_withdrawn_and_suspended_by_name_and_reason(lab, monkeypa
         take_check(monkeypatch, lab, number)
     assert sign(monkeypatch) == 0
     number = json.loads(Path("kim.json").read_text(encoding="utf-8"))["body"]["id"]
-    steps = [("suspend", 0), ("suspend", 1), ("reinstate", 0), ("reinstate", 1), ("condition", 0), ("withdraw", 0),
-             ("reinstate", 1)]  # fmt: skip
+    first = [("suspend", 0), ("suspend", 1), ("reinstate", 0), ("reinstate", 1)]
+    steps = [*first, ("condition", 0), ("withdraw", 0), ("reinstate", 1)]
     for change, code in steps:
         lab["now"] += timedelta(hours=1)
         asked = ["signoff", "standing", number, change, "--as", RUTH, "--key-file", "ruth.key"]

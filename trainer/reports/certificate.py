@@ -58,6 +58,7 @@ def write(path: Path, document: Mapping[str, Any], *, paper: str = "a4") -> Path
         widths = {"": 34, "found": 24, "95 % interval": 38, "limit": 22, "verdict": 40}
         columns = [Column(name, width) for name, width in widths.items()]
         sheets.table(columns, [_row(one) for one in body["decision"]["limits"]])
+        sheets.skip(4.0)
         _margins(sheets.axes(24.0, left_mm=34.0), body["decision"]["limits"])
         if body["conditions"]:
             sheets.heading("Conditions", keep_mm=6)
@@ -67,11 +68,11 @@ def write(path: Path, document: Mapping[str, Any], *, paper: str = "a4") -> Path
         sheets.heading("To verify", keep_mm=10)
         sheets.paragraph(
             "The signed file is the JSON statement; this page can be altered and proves nothing by itself. "
-            "Check the file with `tenthwise verify`, or by hand with the laboratory's public key, and compare:",
+            "Check the file with `tenthwise verify`, or by hand with the laboratory's public key, and compare.",
             size_pt=SMALL_PT,
         )
         sheets.paragraph(f"SHA-256 of the signed bytes: {fingerprint(document)}", size_pt=SMALL_PT)
-        sheets.paragraph(f"Key: {body['supervisor']['key']}    Statement: {body['id']}", size_pt=SMALL_PT)
+        sheets.paragraph(f"Key: {body['supervisor']['key']}; statement: {body['id']}", size_pt=SMALL_PT)
         sheets.paragraph(f"Criterion, SHA-256: {body['criterion']['sha256']}", size_pt=SMALL_PT)
         sheets.number_pages()
     return write_whole(path, figures_to_pdf(sheets.pages, title=f"Statement {body['id']}"))
