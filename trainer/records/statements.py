@@ -170,7 +170,8 @@ def at_hand(archive: "Archive", document: dict[str, Any], now: datetime) -> AtHa
     if kept:
         present = standing_of(archive, ring, kept[0], now)
         words = "" if present.in_force else present.sentence
-    person = str(body["person"]["id"]) if isinstance(body, dict) and "person" in body else ""
+    who = body.get("person") if isinstance(body, dict) else None
+    person = str(who.get("id")) if isinstance(who, dict) else ""
     return AtHand(
         ring=ring,
         copy=kept[0].document if kept else None,

@@ -68,7 +68,7 @@ def write(path: Path, document: Mapping[str, Any], *, paper: str = "a4") -> Path
         sheets.heading("To verify", keep_mm=10)
         sheets.paragraph(
             "The signed file is the JSON statement; this page can be altered and proves nothing by itself. "
-            "Check the file with `tenthwise verify`, or by hand with the laboratory's public key, and compare.",
+            "Check the file with `tenthwise verify`, or by hand with the laboratory's public key.",
             size_pt=SMALL_PT,
         )
         sheets.paragraph(f"SHA-256 of the signed bytes: {fingerprint(document)}", size_pt=SMALL_PT)
