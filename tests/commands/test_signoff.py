@@ -1,5 +1,6 @@
 """A whole life of a sign-off through the command line, and what is refused on the way."""
 
+import io
 import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -244,3 +245,21 @@ def test_the_cost_is_told_before_anyone_is_tested(lab, capsys):
     assert by_name["poor"]["pass_rate"] == 0
     assert Path("cost.png").read_bytes()[:4] == b"\x89PNG"
     assert find("first-level-metric").protects.count("tolerance") >= 1
+
+
+def test_a_check_taken_under_a_ticket_from_the_command_line_is_evidence(lab, monkeypatch, capsys):
+    set_up(monkeypatch)
+    capsys.readouterr()
+    asked = ["signoff", "check", "Kim Vale", "--as", RUTH, "--key-file", "ruth.key", "--json"]
+    assert run(monkeypatch, *asked, by=RUTH) == 0
+    ticket = json.loads(capsys.readouterr().out)["ticket"]
+    lab["now"] = datetime.now(UTC)  # a drill keeps the computer's own time
+    assert run(monkeypatch, *asked, by=RUTH) == 0
+    fresh = json.loads(capsys.readouterr().out)["ticket"]
+    for number, code in ((ticket, "it began more than 4 hours after"), (fresh, "after 20 readings")):
+        monkeypatch.setattr("sys.stdin", io.StringIO("1.000\n" * 20))
+        taken = ["drill", "check-metric", "--person", "Kim Vale", "--no-window", "pictures"]
+        assert main([*taken, "--size", "320x240", "--ticket", number]) == 0
+        capsys.readouterr()
+        main(["signoff", "status", "Kim Vale"])
+        assert code in capsys.readouterr().out

@@ -48,6 +48,7 @@ def drill(
     seed: Annotated[
         int | None, typer.Option("--seed", min=0, help="Deal from this seed (not for a check).")
     ] = None,
+    ticket: Annotated[str, typer.Option("--ticket", help="Of a check opened by `signoff check`.")] = "",
     resume: Annotated[bool, typer.Option("--resume", help="Go on with the unfinished session.")] = False,
     new_person: Annotated[bool, typer.Option("--new-person", help="Add the person first.")] = False,
     archive: ArchiveOption = None,
@@ -71,7 +72,7 @@ def drill(
     _take_without_window(
         chosen, person, no_window, archive,
         as_json=json, plain=plain, px_per_mm=px_per_mm, size_px=(width, height),
-        seed=seed, resume=resume, new_person=new_person,
+        seed=seed, ticket=ticket, resume=resume, new_person=new_person,
     )  # fmt: skip
 
 
@@ -97,6 +98,7 @@ def _take_without_window(
     px_per_mm: float,
     size_px: tuple[int, int],
     seed: int | None,
+    ticket: str,
     resume: bool,
     new_person: bool,
 ) -> None:
@@ -117,6 +119,7 @@ def _take_without_window(
             sitting = sittings.begin(
                 archive, person, plan,
                 viewing=viewing.to_dict(), px_per_mm=px_per_mm, drawing_version=DRAWING_VERSION, seed=seed,
+                ticket=ticket,
             )  # fmt: skip
             _warn(sitting, viewing)
         _converse(sitting, pictures, as_json)

@@ -100,10 +100,14 @@ def begin(
     drawing_version: str,
     seed: int | None = None,
     station: str = "",
+    ticket: str = "",
     clock: Callable[[], float] = time.monotonic,
     now: Callable[[], str] = utc_now,
 ) -> Sitting:
-    """Deal a plan for a person, keep what was dealt, and return the sitting."""
+    """Deal a plan for a person, keep what was dealt, and return the sitting.
+
+    `ticket` names the supervisor's opening of a guarded check; it is kept with the plan.
+    """
     from trainer.records.values import SessionHeader
 
     chosen = fresh_seed() if seed is None else seed
@@ -122,7 +126,8 @@ def begin(
         started_at=now(),
     )
     known = archive.person(person)
-    session_id = archive.begin_session(known, plan.to_dict(), [item.to_dict() for item in items], header)
+    kept_plan = plan.to_dict() | ({"ticket": ticket} if ticket else {})
+    session_id = archive.begin_session(known, kept_plan, [item.to_dict() for item in items], header)
     return Sitting(archive, session_id, rules.start(plan, items), clock, now, chance)
 
 
