@@ -28,6 +28,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "export": ("export_", "export"),
     "import": ("import_", "import_"),
     "bench": ("bench", "bench"),
+    "sheet": ("sheet", "sheet"),
+    "mark": ("mark", "mark"),
     "quote": ("quote", "quote"),
     "budget": ("budget", "budget"),
     "capability": ("capability", "capability"),

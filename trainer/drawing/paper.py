@@ -154,7 +154,10 @@ def _placed(file: "_File", item: Placed, bodies: dict[str, int], used: dict[str,
     scale = _n(item.scale, 9)
     corner = f"{_n(-item.left_mm)} {_n(-item.height_mm / 2)}"
     window = f"{corner} {_n(item.left_mm + item.right_mm)} {_n(item.height_mm)}"
-    ink = " ".join(_ink(shape) for shape in item.scene.shapes if shape.part in INK)
+    exact = (
+        EXACT if item.scale <= 2 else EXACT + 1
+    )  # half a unit of the last decimal, enlarged, is 1 nm at most
+    ink = " ".join(_ink(shape, exact) for shape in item.scene.shapes if shape.part in INK)
     return (
         f"q {scale} 0 0 {scale} {_n(item.x_mm)} {_n(item.y_mm)} cm {window} re W n /{name} Do 0 g {ink} f Q"
     )
@@ -163,13 +166,14 @@ def _placed(file: "_File", item: Placed, bodies: dict[str, int], used: dict[str,
 INK = ("index", "mark", "graduation", "vernier", "numeral")
 
 
-def _ink(shape: Shape) -> str:
+def _ink(shape: Shape, exact: int) -> str:
     if shape.part == "numeral":
         return _paths(shape.polygons, NUMERAL)
     if shape.part in ("index", "mark", "vernier"):
         (left, top), _, (right, bottom), _ = shape.polygons[0]
-        return f"{_n(left)} {_n(top)} {_n(right - left)} {_n(bottom - top)} re"
-    return _paths(shape.polygons, EXACT)
+        box = (left, top, right - left, bottom - top)
+        return f"{' '.join(_n(value, exact) for value in box)} re"
+    return _paths(shape.polygons, exact)
 
 
 def _body(item: Placed) -> str:
