@@ -32,6 +32,7 @@ PICTURES = 6  # kept of each person; all are painted
 PX_PER_MM, SIZE_PX = 24.0, (1280, 560)
 SEED = 20_310_303
 FIRST_DAY = datetime(2031, 3, 3, 8, 0, tzinfo=UTC)  # an invented spring
+BIAS_LIMIT_TENTHS, SPREAD_LIMIT_TENTHS = 0.5, 1.0  # as in the shipped first-level criterion
 REMARK = "Invented people and invented readings, made to show what the program tells apart."
 MADE = ("archive.sqlite", "archive.sqlite-wal", "archive.sqlite-shm", "people.json", "people.csv")
 
@@ -219,6 +220,8 @@ def _write_reports(
         remark=REMARK,
         program_version=__version__,
         drawing_version=DRAWING_VERSION,
+        bias_limit_tenths=BIAS_LIMIT_TENTHS,
+        spread_limit_tenths=SPREAD_LIMIT_TENTHS,
     )
     team_report.write(out / "report.pdf", scores.people, answers, header, title="Invented team")
     team_report.write_png(out / "report.png", scores.people, answers, header, title="Invented team")
