@@ -1,5 +1,8 @@
 """The archive keeps what it is given, gives it back unchanged, and refuses in one sentence."""
 
+import dataclasses
+import hashlib
+import json
 import math
 import threading
 from typing import Any
@@ -7,8 +10,13 @@ from typing import Any
 import pytest
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, answer
+from trainer.instrument import catalogue
+from trainer.records import frames
+from trainer.records.answering import answer_digest
 from trainer.records.archive import Archive
+from trainer.records.check import check
 from trainer.records.refusals import UnknownPerson, UnknownSession, UnusableName, UnusableRecord
+from trainer.records.values import StoredAnswer
 
 
 def test_a_session_comes_back_as_it_was_kept(begun: tuple[Archive, str]) -> None:
@@ -122,7 +130,7 @@ def test_the_frames_have_the_columns_every_room_expects(begun: tuple[Archive, st
     frame = archive.answers("Ana")
     assert list(frame.columns) == [
         "person", "truth_tenths", "answer_tenths", "session", "item", "at", "seconds", "instrument", "drill",
-        "outcome", "typed",
+        "outcome", "typed", "asks", "extra", "conditions",
     ]  # fmt: skip
     assert frame["truth_tenths"].tolist() == [1000.1, 2000.2]
     assert frame["answer_tenths"].isna().tolist() == [False, True]
@@ -207,3 +215,84 @@ def test_answers_may_be_saved_from_several_threads(archive: Archive) -> None:
         thread.join()
     assert refused == []
     assert archive.answers()["item"].tolist() == list(range(1, 61))
+
+
+def test_what_only_one_drill_knows_of_an_answer_is_kept_and_vouched_for(begun: tuple[Archive, str]) -> None:
+    archive, session = begun
+    way = {"by": "turning", "approach": "rising", "reversals": 1, "run_tenths": 3.25}
+    archive.save_answer(session, {**answer(1, 1001.0), "extra": way})
+    archive.save_answer(session, {**answer(1, 1001.0), "extra": way})  # the same again changes nothing
+    with pytest.raises(UnusableRecord, match="answered already"):
+        archive.save_answer(session, {**answer(1, 1001.0), "extra": {**way, "reversals": 2}})
+    archive.save_answer(session, answer(2))
+    assert [dict(given.extra) for given in archive.session(session).answers] == [way, {}]
+    frame = archive.answers("Ana")
+    assert [json.loads(text) if text else {} for text in frame["extra"]] == [way, {}]
+    assert frame["asks"].tolist() == [item.asks for item in archive.session(session).items[:2]]
+    assert check(archive.store).findings == []
+
+
+def test_an_answer_with_an_extra_that_is_no_mapping_is_refused(begun: tuple[Archive, str]) -> None:
+    archive, session = begun
+    with pytest.raises(UnusableRecord, match="a mapping of names to values"):
+        archive.save_answer(session, {**answer(1), "extra": "rising"})
+
+
+def test_the_digest_of_an_answer_without_more_is_that_of_earlier_versions() -> None:
+    """The canonical bytes of docs/files.md as they were before further fields were kept."""
+    given = StoredAnswer(1, "7.384", 7384.0, "answered", 2.5, "2026-03-02T09:00:00Z")
+    body = (
+        '{"answer_tenths":7384.0,"at":"2026-03-02T09:00:00Z","outcome":"answered","seconds":2.5,'
+        '"typed":"7.384"}'
+    )
+    assert answer_digest(given) == hashlib.sha256(body.encode()).digest()
+
+
+def test_answers_come_in_the_order_in_which_sessions_began(archive: Archive) -> None:
+    """More than ten sessions of one chain: the tenth does not come before the second."""
+    archive.add_person("Ana")
+    made = []
+    for minute in range(12):
+        header = dataclasses.replace(HEADER, started_at=f"2026-03-02T09:{minute:02}:00+00:00")
+        made.append(archive.begin_session("Ana", PLAN, ITEMS, header))
+        for number in (2, 1):
+            archive.save_answer(made[-1], answer(number))
+    assert sorted(made) != made
+    expected = [(session, number) for session in made for number in (1, 2)]
+    frame = archive.answers()
+    assert list(zip(frame["session"], frame["item"], strict=True)) == expected
+    assert archive.sessions()["session"].tolist() == made
+    for page in (1, 3, 100):
+        with archive.store.read() as connection:
+            rows = [row for rows in frames.answer_pages(connection, page=page) for row in rows]
+        assert [(row[3], row[4]) for row in rows] == expected
+
+
+def test_sessions_of_one_moment_come_in_the_order_of_the_chain(archive: Archive) -> None:
+    archive.add_person("Ana")
+    made = [archive.begin_session("Ana", PLAN, ITEMS, HEADER) for _ in range(12)]
+    assert sorted(made) != made
+    assert archive.sessions()["session"].tolist() == made
+
+
+def test_answers_carry_the_conditions_of_their_session(archive: Archive) -> None:
+    """The visual angle by hand: 2 atan(s / 2 D), a division of 1 mm at 250 mm being 13.75 minutes of arc."""
+    archive.add_person("Ana")
+    clear = {"px_per_mm": 20.0, "distance_mm": 250.0}
+    poor = {**clear, "blur_mm": 0.1, "glare": 0.3}
+    for viewing, plan in (
+        (clear, PLAN),
+        (poor, PLAN),
+        (clear, {**PLAN, "exposure_seconds": 2.0}),
+        ({}, PLAN),
+    ):
+        header = dataclasses.replace(HEADER, viewing=viewing)
+        archive.save_answer(archive.begin_session("Ana", plan, ITEMS, header), answer(1))
+    words = ["clear", "blur 0.1 mm, glare 0.3", "seen for 2 s", ""]
+    assert archive.answers()["conditions"].tolist() == words
+    sessions = archive.sessions()
+    assert sessions["conditions"].tolist() == words
+    arc_mm = catalogue.load("metric").division_arc_mm
+    angle = 60 * math.degrees(2 * math.atan(arc_mm / 500))
+    assert sessions["division_arcmin"].tolist()[:3] == pytest.approx([angle] * 3)
+    assert math.isnan(sessions["division_arcmin"].tolist()[3])

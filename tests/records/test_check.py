@@ -121,8 +121,8 @@ def _flipped(value: Any) -> Any:
         ('UPDATE settings SET value = \'{"name":"north"}\'', "setting team"),
         ("UPDATE answers SET answer_tenths = answer_tenths + 1 WHERE session = 'S1'", "came from a file"),
         (
-            "INSERT INTO answers SELECT session, 4, typed, answer_tenths, outcome, seconds, at, chain, seq "
-            "FROM answers WHERE number = 3",
+            "INSERT INTO answers SELECT session, 4, typed, answer_tenths, outcome, seconds, at, chain, seq, "
+            "extra FROM answers WHERE number = 3",
             "answer 4 of session",
         ),
         (

@@ -1,5 +1,6 @@
 """What `export` writes, `import` reads back to the same numbers; a faulty file keeps nothing."""
 
+import dataclasses
 import io
 import json
 from pathlib import Path
@@ -11,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.records.conftest import HEADER, PLAN, answer
+from tests.records.conftest import HEADER, ITEMS, PLAN, answer
 from trainer.records import answers_csv, export
 from trainer.records.answers_in import UnusableFile
 from trainer.records.archive import Archive
@@ -228,3 +229,33 @@ def test_no_file_at_all_is_answered_with_anything_but_a_sentence(
     except UnusableFile as refused:
         said = str(refused)
     assert said == "" or said.startswith("fuzz.csv")
+
+
+def test_what_is_asked_the_conditions_and_the_way_of_approach_go_out_and_come_back(
+    archive: Archive, tmp_path: Path
+) -> None:
+    archive.add_person("Ana")
+    header = dataclasses.replace(HEADER, viewing={"px_per_mm": 20.0, "blur_mm": 0.1, "glare": 0.3})
+    session = archive.begin_session("Ana", PLAN, ITEMS, header)
+    way = {"approach": "rising", "reversals": 1}
+    archive.save_answer(session, {**answer(1), "extra": way})
+    archive.save_answer(session, answer(2))
+    archive.end_session(session, "left", "2026-03-02T09:30:00+00:00")
+    export.write_answers_csv(archive, tmp_path / "out.csv")
+    with Archive.open(tmp_path / "other") as other:
+        take_in(other.store, tmp_path / "out.csv")
+        pd.testing.assert_frame_equal(other.answers(), archive.answers(), check_exact=True)
+        assert dict(other.session(session).answers[0].extra) == way
+        assert other.answers()["conditions"].tolist() == ["blur 0.1 mm, glare 0.3"] * 2
+        assert check(other.store).findings == []
+        assert take_in(other.store, tmp_path / "out.csv").sessions_there_already == 1
+    read = answers_csv.read(tmp_path / "out.csv")
+    assert read["conditions"].astype(str).tolist() == ["blur 0.1 mm, glare 0.3"] * 2
+    assert read["asks"].astype(str).tolist() == archive.answers()["asks"].tolist()
+
+
+@pytest.mark.parametrize("cell", ["rising", "[1]", '"{""a"": NaN}"'])
+def test_an_extra_that_is_no_object_is_refused(archive: Archive, tmp_path: Path, cell: str) -> None:
+    (tmp_path / "in.csv").write_text(f"person,truth_tenths,answer_tenths,extra\nAna,1,1,{cell}\n", "utf-8")
+    with pytest.raises(UnusableFile, match="line 2: extra is .* a JSON object"):
+        take_in(archive.store, tmp_path / "in.csv")

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, HandClock, answer, run_sql
-from trainer.records import tally, upgrade
+from trainer.records import answering, tally, upgrade
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.refusals import (
@@ -96,6 +96,12 @@ def test_every_older_archive_is_upgraded_or_refused_as_asked(
     with monkeypatch.context() as patch:
         patch.setattr(upgrade, "STEPS", upgrade.STEPS[:version])
         patch.setattr(tally, "keep_missing", lambda _: None)  # the program of that time knew no tallies
+        if version < 4:  # nor the further fields of an answer
+            patch.setattr(answering, "LOOK", answering.LOOK.replace("a.extra", "'{}'"))
+            nine = "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?"
+            put = answering.PUT.replace(", extra)", ")").replace("VALUES (", "SELECT ").removesuffix(", ?)")
+            patch.setattr(answering, "PUT", f"{put} WHERE ? = '{{}}'")
+            assert nine.count("?") == put.count("?")
         with Archive.open(place) as archive:
             session = archive.begin_session(archive.add_person("Ana"), PLAN, ITEMS, HEADER)
             archive.save_answer(session, answer(1, 1001.0))

@@ -1,9 +1,9 @@
 """Viewing conditions of a plan: checked before use, and warned of where a picture cannot carry the drill."""
 
-import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from trainer.drawing.eyesight import visual_angle_arcmin
 from trainer.drawing.viewing import UnusableViewing, Viewing
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.kind import length_words
@@ -36,23 +36,36 @@ def faults(viewing: Mapping[str, Any]) -> list[tuple[str, str]]:
     return found
 
 
-def visual_angle_arcmin(size_mm: float, distance_mm: float) -> float:
-    """Return the angle under which a length is seen, in minutes of arc.
+def words(viewing: Mapping[str, Any], plan: Mapping[str, Any]) -> str:
+    """Return the conditions of a sitting in words, "clear" where there is none; the same words every time.
 
-    >>> round(visual_angle_arcmin(0.8, 250), 4)
-    11.0008
+    `viewing` and `plan` are plain values as the archive keeps them; of the plan a short exposure and a time
+    limit count, since they are conditions of reading too.
+
+    >>> words({"px_per_mm": 20.0, "blur_mm": 0.1, "glare": 0.3}, {"seconds_each": 12})
+    'blur 0.1 mm, glare 0.3, 12 s each'
     """
-    return math.degrees(2 * math.atan(size_mm / 2 / distance_mm)) * 60
+    found = []
+    for name, usual, text in CONDITION_WORDS:
+        value = viewing.get(name, usual)
+        if value is not None and value != usual:
+            found.append(text.format(float(value)))
+    for name, text in (("exposure_seconds", "seen for {:g} s"), ("seconds_each", "{:g} s each")):
+        if plan.get(name) is not None:
+            found.append(text.format(float(plan[name])))
+    return ", ".join(found) or CLEAR
 
 
-def parallax_tenths(micrometer: Micrometer, eye_offset_mm: float, distance_mm: float) -> float:
-    """Return how far a reading seems shifted by an eye off the perpendicular, in tenths of a division.
-
-    The thimble's edge stands above the sleeve by h; an eye `eye_offset_mm` to the side at `distance_mm`
-    sees it shifted by about h times the one over the other.
-    """
-    step_mm = (micrometer.sizes.thimble_edge_diameter_mm - micrometer.sizes.sleeve_diameter_mm) / 2
-    return 10 * step_mm * eye_offset_mm / distance_mm / micrometer.division_arc_mm
+CLEAR = "clear"
+CONDITION_WORDS = (
+    ("magnification", 1.0, "loupe {:g}x"),
+    ("blur_mm", 0.0, "blur {:g} mm"),
+    ("contrast", 1.0, "contrast {:g}"),
+    ("glare", 0.0, "glare {:g}"),
+    ("wear", 0.0, "wear {:g}"),
+    ("dirt", 0.0, "dirt {:g}"),
+    ("eye_offset_mm", 0.0, "eye off by {:+g} mm"),
+)  # the fields of `Viewing.conditions`, in its order
 
 
 def warnings(

@@ -1,11 +1,13 @@
 """The one path that must be both quick and sure: an answer goes into the archive and is on disk."""
 
+import json
+from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy import Connection
 
 from trainer.records import chain
-from trainer.records.canonical import digest, number, plain_text
+from trainer.records.canonical import canonical_text, digest, number, plain_text
 from trainer.records.engine import Store
 from trainer.records.refusals import ArchiveAway, UnknownSession, UnusableRecord
 from trainer.records.sittings import as_mapping
@@ -15,13 +17,13 @@ OUTCOMES = ("answered", "skipped", "timed-out")
 FIELDS = ("number", "typed", "answer_tenths", "outcome", "seconds", "at")
 
 LOOK = (
-    "SELECT s.ended_how, i.number, a.typed, a.answer_tenths, a.outcome, a.seconds, a.at FROM sessions s "
-    "LEFT JOIN items i ON i.session = s.id AND i.number = ? "
+    "SELECT s.ended_how, i.number, a.typed, a.answer_tenths, a.outcome, a.seconds, a.at, a.extra "
+    "FROM sessions s LEFT JOIN items i ON i.session = s.id AND i.number = ? "
     "LEFT JOIN answers a ON a.session = s.id AND a.number = i.number WHERE s.id = ?"
 )
 PUT = (
-    "INSERT INTO answers (session, number, typed, answer_tenths, outcome, seconds, at, chain, seq) "
-    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+    "INSERT INTO answers (session, number, typed, answer_tenths, outcome, seconds, at, chain, seq, extra) "
+    "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
 
 
@@ -42,20 +44,31 @@ def checked(answer: Any) -> StoredAnswer:
         outcome=str(given["outcome"]),
         seconds=None if seconds is None else number(seconds, "seconds"),
         at=plain_text(given["at"]),
+        extra=_extra(given.get("extra") or {}),
     )
+
+
+def _extra(given: Any) -> dict[str, Any]:
+    """Return the further fields of an answer as they come back from the archive."""
+    if not isinstance(given, Mapping):
+        raise UnusableRecord(f"extra of an answer is {given!r}; a mapping of names to values is needed")
+    kept: dict[str, Any] = json.loads(plain_text(canonical_text(dict(given))))
+    return kept
 
 
 def answer_digest(answer: StoredAnswer) -> bytes:
-    """Return the digest of an answer; its session and number stand in the act beside it."""
-    return digest(
-        {
-            "answer_tenths": answer.answer_tenths,
-            "at": answer.at,
-            "outcome": answer.outcome,
-            "seconds": answer.seconds,
-            "typed": answer.typed,
-        }
-    )
+    """Return the digest of an answer; its session and number stand in the act beside it.
+
+    Further fields are covered where there are any, so the digests of answers without them never change.
+    """
+    own = {
+        "answer_tenths": answer.answer_tenths,
+        "at": answer.at,
+        "outcome": answer.outcome,
+        "seconds": answer.seconds,
+        "typed": answer.typed,
+    }
+    return digest({**own, "extra": answer.extra} if answer.extra else own)
 
 
 def save(store: Store, session: str, answer: Any) -> None:
@@ -87,7 +100,7 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
     if dealt is None:
         raise UnusableRecord(f"session {session} has no item {given.number}")
     if before[2] is not None:
-        if StoredAnswer(given.number, *before) == given:
+        if StoredAnswer(given.number, *before[:-1], json.loads(before[-1])) == given:
             return
         raise UnusableRecord(f"item {given.number} of session {session} has been answered already")
     if ended_how is not None:
@@ -104,6 +117,6 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
         )
         row = (
             session, given.number, given.typed, given.answer_tenths, given.outcome, given.seconds, given.at,
-            store.chain, seq,
+            store.chain, seq, canonical_text(given.extra),
         )  # fmt: skip
         chain.run(connection, PUT, row)

@@ -21,7 +21,7 @@ from trainer.records.cells import MARK, restored
 NEEDED = ("person", "truth_tenths", "answer_tenths")
 HEADER = ",".join(NEEDED)
 NUMBERS = ("truth_tenths", "answer_tenths", "seconds", "item")
-TEXTS = ("person", "session", "at", "instrument", "drill", "outcome", "typed")
+TEXTS = ("person", "session", "at", "instrument", "drill", "outcome", "typed", "asks", "conditions")
 OUTCOMES = ("answered", "skipped", "timed-out", "")
 # Before pandas 3.1 the C parser rounds the last digit of a number unless told not to.
 EXACT: dict[str, Any] = (
@@ -49,9 +49,9 @@ def read(path: str | Path) -> pd.DataFrame:
     """Return the answers in a CSV file, one row a reading, in the file's order.
 
     Columns: person, truth_tenths, answer_tenths and, where the file has them, session, item, at, seconds,
-    instrument, drill, outcome, typed; others are left out. Lines before the header that begin with `#`
-    are comments. Comma, semicolon or tab separate fields; a decimal comma is read where the comma
-    does not separate. An empty answer stays empty (NaN): the reading was skipped.
+    instrument, drill, outcome, typed, asks, conditions; others are left out. Lines before the header that
+    begin with `#` are comments. Comma, semicolon or tab separate fields; a decimal comma is read where the
+    comma does not separate. An empty answer stays empty (NaN): the reading was skipped.
     Raises `UnreadableAnswers` with one sentence.
     """
     sheet = _sheet(Path(path))
@@ -131,7 +131,7 @@ def _fast(sheet: _Sheet) -> pd.DataFrame | None:
             frame = _parsed(sheet, "str")
     except (ValueError, OverflowError, pd.errors.ParserWarning):  # pandas' ParserError is a ValueError
         return None
-    for name in ("session", "instrument", "drill", "outcome"):
+    for name in ("session", "instrument", "drill", "outcome", "asks", "conditions"):
         if name in frame and not _is_text(frame[name]):
             frame[name] = frame[name].cat.rename_categories(str)
     return frame if _sound(frame) else None

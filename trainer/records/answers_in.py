@@ -5,6 +5,7 @@ restores what `export` defused.
 """
 
 import csv
+import json
 import math
 import os
 from collections.abc import Iterator
@@ -13,13 +14,16 @@ from pathlib import Path
 
 from trainer.instrument.refusal import Refusal
 from trainer.records.answering import OUTCOMES
-from trainer.records.canonical import LARGEST
+from trainer.records.canonical import LARGEST, canonical_text
 from trainer.records.cells import restored
 from trainer.records.names import clean_name
 from trainer.records.refusals import UnusableName
 
 NEEDED = ("person", "truth_tenths", "answer_tenths")
-KNOWN = (*NEEDED, "session", "item", "at", "seconds", "instrument", "drill", "outcome", "typed")
+KNOWN = (
+    *NEEDED, "session", "item", "at", "seconds", "instrument", "drill", "outcome", "typed", "asks", "extra",
+    "conditions",
+)  # fmt: skip
 LONGEST_CELL = 10_000  # characters; longer ones are no answers
 MOST_ROWS = 20_000_000
 
@@ -44,6 +48,9 @@ class Row:
     drill: str
     outcome: str
     typed: str
+    asks: str
+    extra: str  # canonical JSON of an object, or empty
+    conditions: str
 
 
 def read(path: str | os.PathLike[str]) -> Iterator[Row]:
@@ -152,7 +159,23 @@ def _row(where: str, line: int, cells: dict[str, str], ours: bool) -> Row:
         drill=text.get("drill", ""),
         outcome=outcome,
         typed=text.get("typed", ""),
+        asks=text.get("asks", ""),
+        extra=_extra(where, text.get("extra", "")),
+        conditions=text.get("conditions", ""),
     )
+
+
+def _extra(where: str, cell: str) -> str:
+    """Return the further fields of an answer as they are kept; raise `UnusableFile` for what is no object."""
+    if not cell.strip():
+        return ""
+    try:
+        found = json.loads(cell)
+        if isinstance(found, dict):
+            return canonical_text(found) if found else ""
+    except ValueError:  # a value that cannot be kept is refused by a ValueError too
+        pass
+    raise UnusableFile(f"{where}: extra is {cell[:40]!r}; a JSON object, or nothing, is needed")
 
 
 def _number(where: str, column: str, cell: str) -> float | None:

@@ -39,7 +39,7 @@ def holds(expected: bytes | None, digest_of: Callable[[], bytes]) -> bool:
     """Return whether a record still has the digest expected; one that has no canonical bytes has not."""
     try:
         return digest_of() == expected
-    except (UnusableRecord, TypeError, KeyError):
+    except (ValueError, TypeError, KeyError):  # a Refusal is a ValueError, and so is JSON that is none
         return False
 
 

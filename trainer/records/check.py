@@ -137,7 +137,8 @@ def _acts(connection: Connection) -> Iterator[Any]:
     beside = and_(acts.c.kind == "answer", own.session == acts.c.session, own.number == acts.c.number)
     answer = (own.typed, own.answer_tenths, own.outcome, own.seconds)
     places = (own.at.label("given_at"), own.chain.label("given_chain"), own.seq.label("given_seq"))
-    query = select(acts, *answer, *places).select_from(acts).outerjoin(answers, beside)
+    further = own.extra.label("given_extra")
+    query = select(acts, *answer, *places, further).select_from(acts).outerjoin(answers, beside)
     query = query.order_by(acts.c.chain, acts.c.seq)
     yield from connection.execution_options(yield_per=2000).execute(query)
 
@@ -176,8 +177,8 @@ def _compare_answer(report: Report, row: Any) -> None:
     if row.outcome is None:
         report.add(f"{name} is missing (act {row.chain}-{row.seq} tells of it)")
         return
-    given = StoredAnswer(row.number, row.typed, row.answer_tenths, row.outcome, row.seconds, row.given_at)
-    if not holds(_bytes(row.digest), lambda: answer_digest(given)):
+    own = (row.number, row.typed, row.answer_tenths, row.outcome, row.seconds, row.given_at)
+    if not holds(_bytes(row.digest), lambda: answer_digest(StoredAnswer(*own, json.loads(row.given_extra)))):
         report.add(f"{name} has been changed since it was given")
     elif (row.given_chain, row.given_seq) != (row.chain, row.seq):
         report.add(f"{name} points to another act than {row.chain}-{row.seq}")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 FORMAT = 1  # of the CSV files; docs/files.md
 UNITS = {
     "answers": "positions in tenths of a division, time in seconds, moments in ISO 8601 UTC",
-    "sessions": "scale in pixels per millimetre, moments in ISO 8601 UTC",
+    "sessions": "scale in pixels per millimetre, angle in minutes of arc, moments in ISO 8601 UTC",
     "people": "moments in ISO 8601 UTC",
 }
 Rows = Iterable[Sequence[Any]]
@@ -69,8 +69,7 @@ def _rows(connection: Any, what: str, **wanted: Any) -> Iterator[Sequence[Any]]:
         for page in frames.answer_pages(connection, **wanted):
             yield from page
     elif what == "sessions":
-        query = frames.sessions_query(connection, **wanted)
-        yield from connection.execution_options(yield_per=1000).execute(query)
+        yield from frames.session_rows(connection, **wanted)
     else:
         for person in people.listed(connection, include_archived=True):
             yield (person.name, person.id, person.added_at, person.archived_at)

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Select, and_, func, literal, select, tuple_
+from sqlalchemy import Connection, Select, and_, case, func, select
 
 from trainer.records import people as people_rows
+from trainer.records import viewed
 from trainer.records.tables import answers, items, people, sessions
 
 if TYPE_CHECKING:
@@ -13,17 +14,26 @@ if TYPE_CHECKING:
 
 ANSWER_COLUMNS = (
     "person", "truth_tenths", "answer_tenths", "session", "item", "at", "seconds", "instrument", "drill",
-    "outcome", "typed",
+    "outcome", "typed", "asks", "extra", "conditions",
 )  # fmt: skip
 SESSION_COLUMNS = (
     "session", "person", "instrument", "drill", "for_record", "started_at", "ended_at", "ended_how", "items",
     "answers", "station", "seed", "program_version", "drawing_version", "px_per_mm",
+    "conditions", "division_arcmin",
 )  # fmt: skip
 PAGE = 20_000  # answers fetched at a time
+MOST_SESSIONS = 500  # in one page
+
+
+# Sessions by their start; those of one moment by their number in the chain: "x-2" before "x-10".
+IN_TIME = (sessions.c.started_at, func.length(sessions.c.id), sessions.c.id)
 
 
 def answers_query(connection: Connection, **wanted: Any) -> Select[Any]:
-    """Return the query of answers with their truths, ordered by session and item."""
+    """Return the query of answers with their truths, in the order in which they were given.
+
+    The columns are those of `ANSWER_COLUMNS` but the last, `conditions`, which a session has as a whole.
+    """
     query = (
         select(
             people.c.name.label("person"),
@@ -37,13 +47,15 @@ def answers_query(connection: Connection, **wanted: Any) -> Select[Any]:
             sessions.c.drill,
             answers.c.outcome,
             answers.c.typed,
+            items.c.asks,
+            case((answers.c.extra == "{}", ""), else_=answers.c.extra).label("extra"),
         )
         .select_from(answers)
         .join(items, and_(items.c.session == answers.c.session, items.c.number == answers.c.number))
         .join(sessions, sessions.c.id == answers.c.session)
         .join(people, people.c.id == sessions.c.person_id)
     )
-    return query.where(*_conditions(connection, **wanted)).order_by(answers.c.session, answers.c.number)
+    return query.where(*_conditions(connection, **wanted)).order_by(*IN_TIME, answers.c.number)
 
 
 def _conditions(
@@ -79,19 +91,46 @@ def _conditions(
 def answer_pages(
     connection: Connection, *, page: int = PAGE, **wanted: Any
 ) -> Iterator[list[tuple[Any, ...]]]:
-    """Yield the answers in pages, each begun after the key of the last: constant memory, no offset."""
-    query = answers_query(connection, **wanted).limit(page)
-    key = None
+    """Yield the answers in order, in pages of whole sessions or, of a long session, parts: no offset."""
+    given = select(func.count()).where(answers.c.session == sessions.c.id).scalar_subquery()
+    listed = select(sessions.c.id, given).where(*_conditions(connection, **wanted)).order_by(*IN_TIME)
+    known = conditions_of(connection, **wanted)
+    batch: list[str] = []
+    held = 0
+    for session, count in [*connection.execute(listed), (None, page)]:
+        if batch and (held + count > page or len(batch) == MOST_SESSIONS):
+            yield from _pages_of(connection, batch, page, known)
+            batch, held = [], 0
+        if session is not None and count:
+            batch.append(session)
+            held += count
+
+
+def _pages_of(
+    connection: Connection, batch: list[str], page: int, known: dict[str, str]
+) -> Iterator[list[tuple[Any, ...]]]:
+    """Yield the answers of a few sessions that fit a page, or of a long one in parts by number."""
+    query, last = answers_query(connection).where(answers.c.session.in_(batch)), 0
+    if len(batch) > 1:
+        rows = [tuple(row) for row in connection.execute(query)]
+        yield [(*row, known[row[3]]) for row in rows]
+        return
     while True:
-        after = query
-        if key is not None:
-            after = query.where(tuple_(answers.c.session, answers.c.number) > tuple_(*map(literal, key)))
-        rows = [tuple(row) for row in connection.execute(after)]
+        part = query.where(answers.c.number > last).limit(page)
+        rows = [tuple(row) for row in connection.execute(part)]
         if rows:
-            yield rows
-            key = (rows[-1][3], rows[-1][4])
+            yield [(*row, known[row[3]]) for row in rows]
+            last = rows[-1][4]
         if len(rows) < page:
             return
+
+
+def conditions_of(connection: Connection, **wanted: Any) -> dict[str, str]:
+    """Return the conditions of sessions in words, by id."""
+    own = sessions.c
+    query = select(own.id, own.viewing, own.plan).where(*_conditions(connection, **wanted))
+    rows = connection.execution_options(yield_per=1000).execute(query)
+    return {row.id: viewed.conditions(row.viewing, row.plan) for row in rows}
 
 
 def answers_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
@@ -99,7 +138,8 @@ def answers_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
     import pandas as pd
 
     rows = connection.execute(answers_query(connection, **wanted)).all()
-    frame = pd.DataFrame.from_records(rows, columns=list(ANSWER_COLUMNS))
+    frame = pd.DataFrame.from_records(rows, columns=list(ANSWER_COLUMNS[:-1]))
+    frame["conditions"] = frame["session"].map(conditions_of(connection, **wanted)).astype(object)
     numbers: dict[Any, Any] = {
         "truth_tenths": float,
         "answer_tenths": float,
@@ -110,7 +150,10 @@ def answers_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
 
 
 def sessions_query(connection: Connection, **wanted: Any) -> Select[Any]:
-    """Return the query of sessions, the oldest first, with how much was dealt and answered."""
+    """Return the query of sessions, the oldest first, with how much was dealt and answered.
+
+    The last two columns are viewing and plan as kept, from which `session_rows` tells the conditions.
+    """
     dealt = select(func.count()).where(items.c.session == sessions.c.id).scalar_subquery()
     given = select(func.count()).where(answers.c.session == sessions.c.id).scalar_subquery()
     own = sessions.c
@@ -130,14 +173,24 @@ def sessions_query(connection: Connection, **wanted: Any) -> Select[Any]:
         own.program_version,
         own.drawing_version,
         own.px_per_mm,
+        own.viewing,
+        own.plan,
     ).join(people, people.c.id == own.person_id)
-    return query.where(*_conditions(connection, **wanted)).order_by(own.started_at, own.id)
+    return query.where(*_conditions(connection, **wanted)).order_by(*IN_TIME)
+
+
+def session_rows(connection: Connection, **wanted: Any) -> Iterator[tuple[Any, ...]]:
+    """Yield sessions, the oldest first, with the columns of `SESSION_COLUMNS`."""
+    query = sessions_query(connection, **wanted)
+    for row in connection.execution_options(yield_per=1000).execute(query):
+        *own, viewing, plan = row
+        yield (*own, viewed.conditions(viewing, plan), viewed.angle_arcmin(viewing, row.instrument))
 
 
 def sessions_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
     """Return sessions as a data frame with the columns of `SESSION_COLUMNS`."""
     import pandas as pd
 
-    rows = connection.execute(sessions_query(connection, **wanted)).all()
-    frame = pd.DataFrame.from_records(rows, columns=list(SESSION_COLUMNS))
-    return frame.astype({"for_record": bool, "items": "int64", "answers": "int64", "px_per_mm": float})
+    frame = pd.DataFrame.from_records(list(session_rows(connection, **wanted)), columns=list(SESSION_COLUMNS))
+    numbers: dict[Any, Any] = {"for_record": bool, "items": "int64", "answers": "int64"}
+    return frame.astype(numbers | {"px_per_mm": float, "division_arcmin": float})

@@ -181,7 +181,7 @@ def load(connection: Connection, session: str) -> StoredSession:
         for r in connection.execute(query)
     )
     own = answers.c
-    columns = (own.number, own.typed, own.answer_tenths, own.outcome, own.seconds, own.at)
+    columns = (own.number, own.typed, own.answer_tenths, own.outcome, own.seconds, own.at, own.extra)
     given = select(*columns).where(own.session == session).order_by(own.number)
     notes = (
         select(acts.c.detail)
@@ -195,7 +195,7 @@ def load(connection: Connection, session: str) -> StoredSession:
         header=_header(row),
         plan=json.loads(row["plan"]),
         items=dealt,
-        answers=tuple(StoredAnswer(*r) for r in connection.execute(given)),
+        answers=tuple(StoredAnswer(*r[:-1], json.loads(r[-1])) for r in connection.execute(given)),
         notes=tuple(StoredNote(d["kind"], d["at"], d["detail"]) for d in details),
         ended_at=row["ended_at"],
         ended_how=row["ended_how"],

@@ -125,3 +125,9 @@ def s003_documents(connection: Connection) -> None:
         CREATE INDEX documents_by_kind ON documents (kind, about)
         """,
     )
+
+
+@STEPS.append
+def s004_more_of_an_answer(connection: Connection) -> None:
+    """Keep what only one kind of drill knows of an answer, such as the way of approach, as JSON."""
+    _run(connection, "ALTER TABLE answers ADD COLUMN extra TEXT NOT NULL DEFAULT '{}'")

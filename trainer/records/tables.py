@@ -95,6 +95,7 @@ answers = Table(
     Column("at", Text),
     Column("chain", Text),
     Column("seq", BigInteger),
+    Column("extra", Text),
 )
 
 settings = Table(

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
-from trainer.records import chain, people, tally
+from trainer.records import chain, people, tally, viewed
 from trainer.records.answers_in import Row, UnusableFile, read
 from trainer.records.canonical import canonical_text, digest
 from trainer.records.engine import Store
@@ -16,6 +16,7 @@ from trainer.records.names import name_key
 from trainer.records.sittings import session_digest
 from trainer.records.tables import answers, items, sessions
 
+NOTHING = "{}"
 LONGEST_SESSION = 80  # characters of a session's name in a file
 
 
@@ -89,10 +90,11 @@ def _check_items(name: str, session: str, rows: list[Row]) -> None:
             seen[row.item] = row.line
     first = rows[0]
     for row in rows:
-        if (row.instrument, row.drill) != (first.instrument, first.drill):
+        own = (row.instrument, row.drill, row.conditions)
+        if own != (first.instrument, first.drill, first.conditions):
             raise UnusableFile(
-                f"{name}, line {row.line}: session {session!r} changes its instrument or drill; give each a "
-                "session of its own"
+                f"{name}, line {row.line}: session {session!r} changes its instrument, drill or conditions; "
+                "give each a session of its own"
             )
 
 
@@ -143,9 +145,13 @@ def imported_digest(
 
 
 def answers_body(given: Iterable[Any]) -> list[list[Any]]:
-    """Return answers in the form that the digest of an imported session covers."""
+    """Return answers in the form that the digest of an imported session covers, `extra` where it is any."""
     fields = ("number", "typed", "answer_tenths", "outcome", "seconds", "at")
-    return [[answer[f] for f in fields] for answer in sorted(given, key=lambda answer: int(answer["number"]))]
+    ordered = sorted(given, key=lambda answer: int(answer["number"]))
+    return [
+        [*(answer[f] for f in fields), *([answer["extra"]] if answer["extra"] != NOTHING else [])]
+        for answer in ordered
+    ]
 
 
 def _is_there(
@@ -156,6 +162,8 @@ def _is_there(
         return False
     query = select(answers).where(answers.c.session == session)
     there = [dict(row._mapping) for row in connection.execute(query)]
+    if all(answer["extra"] == NOTHING for answer in given):  # a file of a version without that column
+        there = [{**answer, "extra": NOTHING} for answer in there]
     if owner != person or answers_body(there) != answers_body(given):
         raise UnusableFile(
             f"{name}: session {session!r} is in the archive already with other answers; "
@@ -173,7 +181,7 @@ def _header(store: Store, name: str, session: str, person: str, first: Row) -> d
         "seed": "0",
         "program_version": "",
         "drawing_version": "",
-        "viewing": "{}",
+        "viewing": canonical_text({viewed.NAMED: first.conditions} if first.conditions else {}),
         "px_per_mm": None,
         "station": "",
         "started_at": first.at or store.now(),
@@ -185,7 +193,7 @@ def _item(number: int, row: Row) -> dict[str, Any]:
     return {
         "number": row.item or number,
         "position_tenths": row.truth_tenths + 0.0,
-        "asks": row.drill,
+        "asks": row.asks or row.drill,
         "extra": "{}",
     }
 
@@ -198,4 +206,5 @@ def _answer(number: int, row: Row) -> dict[str, Any]:
         "outcome": row.outcome,
         "seconds": None if row.seconds is None else row.seconds + 0.0,
         "at": row.at,
+        "extra": row.extra or NOTHING,
     }

@@ -51,6 +51,7 @@ class StoredAnswer:
     outcome: str  # "answered", "skipped" or "timed-out"
     seconds: float | None
     at: str
+    extra: Mapping[str, Any] = field(default_factory=dict)  # what only its kind of drill knows
 
 
 @dataclass(frozen=True, slots=True)
