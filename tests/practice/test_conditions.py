@@ -2,9 +2,11 @@
 
 import pytest
 
+from trainer.drawing.eyesight import parallax_tenths, visual_angle_arcmin
+from trainer.drawing.viewing import Viewing
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
-from trainer.practice.conditions import faults, parallax_tenths, visual_angle_arcmin, warnings
+from trainer.practice.conditions import faults, warnings, words
 from trainer.practice.items import Item
 from trainer.practice.session import Begun, Paused, Resumed, start, step
 
@@ -25,21 +27,43 @@ def test_visual_angles(size_mm, distance_mm, arcmin):
     assert visual_angle_arcmin(size_mm, distance_mm) == pytest.approx(arcmin, rel=1e-3)
 
 
+def seen(micrometer: Micrometer, eye_offset_mm: float) -> float:
+    """Return the parallax from 350 mm, in tenths."""
+    return parallax_tenths(micrometer, Viewing(20.0, eye_offset_mm=eye_offset_mm, distance_mm=350.0))
+
+
+def test_the_conditions_of_a_viewing_are_said_in_the_same_words_whatever_plan_set_them():
+    assert words({}, {}) == words(Viewing(20.0, plain=True, distance_mm=300.0).to_dict(), {}) == "clear"
+    every = dict.fromkeys(("blur_mm", "contrast", "glare", "wear", "dirt"), 0.5)
+    every |= {"magnification": 3.0, "eye_offset_mm": -40.0}
+    said = words(Viewing(20.0, **every).to_dict(), {"exposure_seconds": 2.0, "seconds_each": 12})
+    assert said == (
+        "loupe 3x, blur 0.5 mm, contrast 0.5, glare 0.5, wear 0.5, dirt 0.5, eye off by -40 mm, "
+        "seen for 2 s, 12 s each"
+    )
+    assert said.count(",") + 1 == len(Viewing(20.0, **every).conditions) + 2
+
+
+def test_parallax_of_a_depth_micrometer_has_the_other_sign():
+    """Its numbers run the other way, so what reads high on an outside micrometer reads low on it."""
+    assert seen(METRIC, 50) > 0 > seen(catalogue.load("depth-metric"), 50)
+
+
 def test_parallax_by_hand():
     # step 0.4 mm, eye 50 mm aside at 350 mm: 0.0571 mm, on the metric thimble's 1.0053 mm division 0.57 tenth
     assert (METRIC.sizes.thimble_edge_diameter_mm - METRIC.sizes.sleeve_diameter_mm) / 2 == pytest.approx(0.4)
-    shift_mm = parallax_tenths(METRIC, 50, 350) / 10 * METRIC.division_arc_mm
+    shift_mm = seen(METRIC, 50) / 10 * METRIC.division_arc_mm
     assert shift_mm == pytest.approx(0.0571, abs=5e-5)
-    assert parallax_tenths(METRIC, 50, 350) == pytest.approx(0.568, abs=0.001)
-    assert parallax_tenths(METRIC, -50, 350) == -parallax_tenths(METRIC, 50, 350)
+    assert seen(METRIC, 50) == pytest.approx(0.568, abs=0.001)
+    assert seen(METRIC, -50) == -seen(METRIC, 50)
 
 
 def test_the_vernier_lies_in_the_thimbles_plane_so_that_the_eyes_angle_hardly_matters():
     # a step of 0.02 mm instead of 0.4: under 0.03 tenth, far less than half a vernier line
     vernier = catalogue.load("metric-vernier")
-    assert abs(parallax_tenths(vernier, 50, 350)) < 0.03
+    assert abs(seen(vernier, 50)) < 0.03
     stepped: Micrometer = METRIC
-    assert abs(parallax_tenths(stepped, 50, 350)) > 0.5, "with the usual step it would be another line"
+    assert abs(seen(stepped, 50)) > 0.5, "with the usual step it would be another line"
 
 
 def test_every_faulty_condition_is_told():

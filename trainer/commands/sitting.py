@@ -146,7 +146,7 @@ def reopen(archive: "Archive", stored: "StoredSession") -> Sitting:
     plan = Plan.from_dict(stored.plan)
     items = [Item(i.number, i.position_tenths, i.asks, dict(i.extra)) for i in stored.items]
     answers = [
-        Answer(a.number, a.typed, a.answer_tenths, a.outcome, a.seconds or 0.0, a.at)  # type: ignore[arg-type]
+        Answer(a.number, a.typed, a.answer_tenths, a.outcome, a.seconds or 0.0, a.at, dict(a.extra))  # type: ignore[arg-type]
         for a in stored.answers
     ]
     return Sitting(archive, stored.id, rules.start(plan, items, answers))

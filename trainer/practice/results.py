@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from typing import Any, Literal
 
+from trainer.practice.conditions import CLEAR
 from trainer.practice.items import Answer, Item
 from trainer.practice.kinds import KINDS
 from trainer.practice.overlap import judged
-from trainer.practice.turning import approach_in
+from trainer.practice.turning import approach_of
 
 Family = Literal["reading", "vernier", "setting", "sizing", "judging", "none"]
 
@@ -27,8 +28,13 @@ FAMILY: dict[str, Family] = {
 }
 """What skill an answer shows; figures of different families are never pooled."""
 
-# how the archive names a whole session, where that is not what its items ask
-OTHERWISE: dict[str, Family] = {"calibration": "judging", "verdict": "judging", "set-to typed": "setting"}
+# how a whole session is named where a table does not say what its items ask, and what is no reading in it
+OTHERWISE: dict[str, Family] = {
+    "calibration": "judging",
+    "verdict": "judging",
+    "block-error": "judging",
+    "set-to typed": "setting",
+}
 
 TYPED_TURNS = "set-to typed"  # without a window: reading and arithmetic, not the hand
 
@@ -43,18 +49,46 @@ def family(asks: str) -> Family:
 
 
 def readings(answers: Any) -> Any:
-    """Return the rows of a table of answers that are readings, where the table names its drills.
+    """Return the rows of a table of answers that are readings, where the table tells what was asked.
 
-    Settings, sizes, vernier lines and judgements would spoil figures of reading; a drill that is not known
-    here, of another program say, is kept. A table that holds one other family alone is returned whole,
-    since then nothing is mixed.
+    Each row goes by what its item asked (`asks`), else by the session's `drill`: of a self-check the
+    estimates are readings, of a calibration run the readings at the blocks. Settings, sizes, vernier lines
+    and judgements would spoil figures of reading; what is not known here, of another program say, is kept.
+    A table that holds one other family alone is returned whole, since then nothing is mixed.
     """
-    if "drill" not in answers.columns:
+    asked = asked_of(answers)
+    if asked is None:
         return answers
-    skills = [OTHERWISE.get(str(drill), family(str(drill))) for drill in answers["drill"]]
-    if len(set(skills)) <= 1:
+    known = {str(name): OTHERWISE.get(str(name), family(str(name))) for name in asked.unique()}
+    if len(set(known.values())) <= 1:
         return answers
-    return answers[[skill in ("reading", "none") for skill in skills]]
+    return answers[asked.map(known).isin(("reading", "none"))]
+
+
+def asked_of(answers: Any) -> Any:
+    """Return what each row of a table was asked, empty where it does not say; None without such a column."""
+    found = None
+    for column in ("drill", "asks"):
+        if column in answers.columns:
+            words = answers[column].astype(object)
+            words = words.where(words.notna(), "")
+            found = words if found is None else words.where(words != "", found)
+    return found
+
+
+def set_apart(answers: Any) -> tuple[Any, dict[str, int]]:
+    """Return the rows read clear, and how many there are under each other viewing condition.
+
+    Figures of poor light say nothing of clear sight, so they are never pooled. A row whose conditions are
+    not known (a bench check, another program's file) counts as clear.
+    """
+    if "conditions" not in answers.columns:
+        return answers, {}
+    words = answers["conditions"].astype(object)
+    clear = words.isna() | words.isin(("", CLEAR))
+    if clear.all():
+        return answers, {}
+    return answers[clear], {str(name): int(n) for name, n in words[~clear].value_counts(sort=False).items()}
 
 
 def rows(
@@ -91,7 +125,7 @@ def rows(
 def _typed_turns(item: Item, answer: Answer) -> bool:
     """Return whether a setting was typed as turns, without a window."""
     answered = KINDS[item.asks].turned and answer.outcome == "answered"
-    return answered and approach_in(answer.typed) is None
+    return answered and approach_of(answer.typed, answer.extra) is None
 
 
 def trials(items: Sequence[Item], answers: Sequence[Answer]) -> list[dict[str, Any]]:

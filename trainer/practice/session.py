@@ -216,12 +216,11 @@ def _entered(session: Session, at_s: float, at: str) -> Session:
 
 
 def _turned_to(session: Session, turning: Turning, at_s: float, at: str) -> Session:
-    """Record where the thimble was set; the text kept is the reading set, and the way of approach."""
+    """Record where the thimble was set; the text kept is the reading set, the way of approach beside it."""
     if not turning.turns:
         return replace(session, complaint="the thimble has not been turned; set it first, or skip the item")
     micrometer = session.micrometer
-    reading = micrometer.format_reading(turning.position_tenths, micrometer.decimals + 2)
-    typed = f"{reading} {turning.words()}"
+    typed = micrometer.format_reading(turning.position_tenths, micrometer.decimals + 2)
     account = {"by": "turning", **turning.account()}
     return _recorded(replace(session, typed=typed), turning.position_tenths, "answered", at_s, at, account)
 

@@ -11,7 +11,7 @@ from trainer.practice.items import Answer, Item
 from trainer.practice.kind import length_words
 from trainer.practice.overlap import judged, overlap_share, truth_of
 from trainer.practice.session import Session
-from trainer.practice.turning import approach_in
+from trainer.practice.turning import approach_of
 from trainer.practice.vernier import coincidence
 from trainer.practice.worksheet import accept_chance, normal_within, runs
 from trainer.scoring import misreads
@@ -172,7 +172,7 @@ def _of_setting(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     lines = []
     if error is not None:
         lines.append(f"You set it {_error_words(error, micrometer)}.")
-    approach = approach_in(answer.typed)
+    approach = approach_of(answer.typed, answer.extra)
     if approach is not None:
         way, back = approach
         times = {0: "without turning back", 1: "turning back once"}.get(back, f"turning back {back} times")

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -54,10 +55,6 @@ class Turning:
             run_tenths=abs(moved) + (0.0 if turned_back else self.run_tenths),
         )
 
-    def words(self) -> str:
-        """Return the way of approach as the text of an answer ends in it; `approach_in` reads it back."""
-        return f"({WAYS[self.way]}, {self.reversals} reversals)"
-
     def account(self) -> dict[str, Any]:
         """Return the way of approach as plain values: what is kept beside the answer."""
         return {
@@ -68,12 +65,18 @@ class Turning:
         }
 
 
-def approach_in(typed_text: str) -> tuple[str, int] | None:
-    """Return the way of approach and the reversals kept in an answer's text, or None if it was typed.
+def approach_of(typed_text: str, extra: Mapping[str, Any]) -> tuple[str, int] | None:
+    """Return the way of approach and the reversals of a setting, or None if its turns were typed.
 
-    >>> approach_in("7.38437 (falling, 1 reversals)")
+    They are kept beside the answer; before that was so they stood at the end of its text.
+
+    >>> approach_of("7.38437", {"by": "turning", "approach": "falling", "reversals": 1})
+    ('falling', 1)
+    >>> approach_of("7.38437 (falling, 1 reversals)", {})
     ('falling', 1)
     """
+    if extra.get("by") == "turning":
+        return str(extra["approach"]), int(extra["reversals"])
     found = re.search(r"\((rising|falling), (\d+) reversals\)$", typed_text)
     return (found[1], int(found[2])) if found else None
 

@@ -198,12 +198,20 @@ def _sittings(answers: pd.DataFrame, codes: Ints, order: Ints | None) -> tuple[I
     return person, sitting, np.arange(len(person)) - starts[sitting]
 
 
+CLIPPED = ("tenths", "estimate")  # what asks for tenths beyond a given line
+
+
 def _clipped_rows(answers: pd.DataFrame) -> Bools | None:
-    """Return which rows come from a drill whose answers stay within the pair of lines, where recorded."""
-    if "drill" not in answers.columns or answers["drill"].isna().all():
-        return None
-    codes, labels = pd.factorize(answers["drill"])
-    return np.asarray(np.array([str(label) == "tenths" for label in labels] + [False])[codes], bool)
+    """Return which rows come from a question whose answers stay within the pair of lines, where recorded."""
+    found: Bools | None = None
+    for column in ("drill", "asks"):  # what an item asked tells more than the name of its drill
+        if column not in answers.columns or answers[column].isna().all():
+            continue
+        codes, labels = pd.factorize(answers[column])
+        said = np.array([str(label) != "" for label in labels] + [False])[codes]
+        clipped = np.array([str(label) in CLIPPED for label in labels] + [False])[codes]
+        found = np.asarray(clipped if found is None else np.where(said, clipped, found), bool)
+    return found
 
 
 def _repeated(answers: pd.DataFrame, codes: Ints, truth: Floats, answer: Floats) -> Bools:
