@@ -46,7 +46,7 @@ class Layout:
 
     @property
     def cell_mm(self) -> tuple[float, float]:
-        """Return the width and height of one reading's place."""
+        """Return the width and height of one reading's place, the gutter to the next one included."""
         width, height = self.size_mm
         return _room(width, height, self.columns, self.rows)
 
@@ -102,7 +102,7 @@ def _best(micrometer: Micrometer, readings: int, name: str, magnification: float
 
 
 def _room(width_mm: float, height_mm: float, columns: int, rows: int) -> tuple[float, float]:
-    across = width_mm - 2 * MARGIN_MM
+    across = width_mm - 2 * MARGIN_MM + GUTTER_MM
     down = height_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM
     return across / columns, down / rows
 
@@ -193,7 +193,7 @@ def _reading(
     """Return one instrument with its number and the place for its answer."""
     width, height = chosen.cell_mm
     row, column = divmod(place, chosen.columns)
-    left = MARGIN_MM + column * width + (GUTTER_MM / 2 if chosen.columns > 1 and column else 0.0)
+    left = MARGIN_MM + column * width
     middle = MARGIN_MM + HEAD_MM + (row + 0.5) * height
     scale = chosen.magnification
     answer = left + (chosen.left_mm + chosen.right_mm) * scale + GAP_MM
