@@ -221,3 +221,18 @@ def test_what_makes_no_question_is_refused(capsys, arguments, code, words):
     assert got == code
     assert words in err.replace("\n", " ").replace("│", "").replace("  ", " ")
     assert out == ""
+
+
+def test_a_yes_below_four_to_one_comes_with_its_caution(capsys, place):
+    narrow = result(capsys, "Ada", "--tolerance", "2um", "--instrument", "metric", "--archive", place)
+    assert narrow["ratio"] < 4
+    assert any("below the 4 to 1" in caution for caution in narrow["cautions"])
+    assert any("Only the reading is counted" in caution for caution in narrow["cautions"])
+    wide = result(capsys, "Ada", "--tolerance", "20um", "--instrument", "metric", "--archive", place)
+    assert wide["ratio"] > 4
+    assert not any("4 to 1" in caution for caution in wide["cautions"])
+    whole = result(capsys, "--u", "0.04mm", "--tolerance", "0.2mm")
+    assert not any("Only the reading" in caution for caution in whole["cautions"])
+    code, out, _ = run(capsys, "Ada", "--tolerance", "2um", "--instrument", "metric", "--archive", place)
+    assert "Follow the rule of your own procedure" in out
+    assert code == (1 if narrow["answer"] == "no" else 0)

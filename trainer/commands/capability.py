@@ -187,14 +187,18 @@ def _who(quote: "Quote | None") -> str:
 
 def _print_json(found: "Capability", quote: "Quote | None", who: str) -> None:
     from trainer.commands.output import print_json
-    from trainer.reports.capability_words import sentence, what_stays
+    from trainer.reports.capability_words import cautions, sentence, what_stays
 
-    said = {"verdict": sentence(found, who), "averaging_leaves": what_stays(found)}
+    said = {
+        "verdict": sentence(found, who),
+        "averaging_leaves": what_stays(found),
+        "cautions": cautions(found, reading_only=quote is not None),
+    }
     print_json(found.to_dict() | said | {"quote": quote.to_dict() if quote else None})
 
 
 def _print(found: "Capability", quote: "Quote | None", who: str) -> None:
-    from trainer.reports.capability_words import sentence, what_stays
+    from trainer.reports.capability_words import cautions, sentence, what_stays
     from trainer.reports.quote_text import instrument_title
     from trainer.reports.wording import CAUTION, STANDING, aligned, percent
 
@@ -208,7 +212,8 @@ def _print(found: "Capability", quote: "Quote | None", who: str) -> None:
             chances = percent(one.false_accept, 2), percent(one.false_reject, 2)
             rows.append((str(one.readings), f"{one.u_um:.3f}", f"{one.ratio:.2f}", *chances))
         typer.echo("\n" + "\n".join(aligned(rows)))
-    said = [what_stays(found)] if found.reading.chance > 0 else []
+    said = cautions(found, reading_only=quote is not None)
+    said += [what_stays(found)] if found.reading.chance > 0 else []
     if quote is not None:
         said += [f"{note[:1].upper()}{note[1:]}." for note in quote.notes] + [CAUTION[quote.setting]]
     typer.echo("\n" + "\n".join(f"- {one}" for one in [*said, STANDING]))

@@ -55,3 +55,29 @@ def what_stays(capability: Capability) -> str:
         f"Averaging readings of one position lowers the chance part only ({r.chance:.2g} µm for one); "
         f"it leaves: {stays}."
     )
+
+
+FOUR_TO_ONE = 4.0  # what many procedures ask of a measurement (common practice, no source)
+
+
+def cautions(capability: Capability, *, reading_only: bool) -> list[str]:
+    """Return what the verdict must not be taken for, in sentences.
+
+    `reading_only`: the uncertainty is that of a person's reading, without the rest of the measurement.
+    """
+    said = []
+    if capability.answer != "no" and capability.ratio < FOUR_TO_ONE:
+        missed = capability.missed
+        passed = (
+            "" if missed is None else f"; {100 * missed:.0f} % of items out of tolerance would be accepted"
+        )
+        said.append(
+            f"The test uncertainty ratio is {capability.ratio:.2g} to 1, below the {FOUR_TO_ONE:.0f} to 1 "
+            f"that many procedures ask for (common practice){passed}. Follow the rule of your own procedure."
+        )
+    if reading_only and capability.reading.other == 0:
+        said.append(
+            "Only the reading is counted here: the instrument's own error, its zero, temperature and force "
+            "come on top (tenthwise budget, or --other)."
+        )
+    return said
