@@ -91,7 +91,7 @@ def test_a_class_of_thirty_is_made_answered_and_marked(archive, tmp_path, capsys
         assert not stored.header.for_record
         assert stored.header.drawing_version
         assert stored.ended_how == "finished"
-        assert dict(stored.header.viewing) == {"paper": "a4", "magnification": 1.0}
+        assert dict(stored.header.viewing) == {}
         assert {answer.seconds for answer in stored.answers} == {None}
     assert main(["mark", "--class", str(path)]) == 1
     assert "is marked already" in capsys.readouterr().err
@@ -271,3 +271,16 @@ def test_a_sheet_on_which_all_was_skipped_is_kept_and_says_so(archive, sheet, ca
     assert mark(sheet, answers=["-"] * 12) == 0
     assert "nothing to score" in capsys.readouterr().out
     assert sessions(archive) == 1
+
+
+def test_enlarged_print_is_told_apart_from_true_scale(archive, capsys):
+    found = {}
+    for magnification, seed in ((1.0, 21), (1.5, 22)):
+        one = make("metric", 12, np.random.default_rng(seed))
+        with Archive.open(archive) as opened:
+            kept.keep(opened, {**one.to_dict(), "paper": "a4", "magnification": magnification})
+        assert mark(one, "--json") == 0
+        session = json.loads(capsys.readouterr().out)["sheets"][0]["session"]
+        with Archive.open(archive) as opened:
+            found[magnification] = set(opened.answers(session=session)["conditions"].dropna()) - {""}
+    assert found == {1.0: set(), 1.5: {"printed 1.5 times true scale"}}

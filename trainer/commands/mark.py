@@ -156,7 +156,6 @@ def keep(archive: "Archive", marked: Marked, again: str | None) -> str:
     from trainer.records.values import SessionHeader
 
     plan = marked.sheet.plan
-    seen = {name: marked.key[name] for name in ("paper", "magnification") if name in marked.key}
     header = SessionHeader(
         instrument=plan.instrument,
         drill=plan.drill,
@@ -164,7 +163,7 @@ def keep(archive: "Archive", marked: Marked, again: str | None) -> str:
         seed=0,
         program_version=__version__,
         drawing_version=DRAWING_VERSION,
-        viewing=seen,
+        viewing=_seen(float(marked.key.get("magnification", 1.0))),
         px_per_mm=None,
         started_at=utc_now(),
     )
@@ -178,6 +177,11 @@ def keep(archive: "Archive", marked: Marked, again: str | None) -> str:
     archive.end_session(session, "finished", utc_now())
     kept.mark(archive, marked.sheet.number, session)
     return session
+
+
+def _seen(magnification: float) -> dict[str, str]:
+    """Return how a sheet was seen, in words: enlarged print is set apart from what stands for clear sight."""
+    return {} if magnification == 1 else {"conditions": f"printed {magnification:g} times true scale"}
 
 
 def _print(archive: "Archive", good: Sequence[Marked], sessions: Sequence[str], *, as_json: bool) -> None:

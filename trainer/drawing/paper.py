@@ -1,9 +1,10 @@
 """Vector PDF at true scale, written directly: pages in millimetres, filled outlines, nothing else.
 
 ISO 32000-1. The page's own unit is the millimetre by one transformation, y downwards; lines that carry
-a reading are filled polygons with six decimals of a millimetre (1 nm), which no join, cap or snapping
-of a viewer can move. The printer is the limit: a dot at 600 dpi is 42 um, 0.04 division of a metric
-thimble. The file holds no date and no text that tells a reading; equal pages give equal bytes.
+a reading are filled polygons with six decimals of a millimetre (seven where a scene is enlarged more than
+twice), which is 1 nm on paper and which no join, cap or snapping of a viewer can move. The printer is
+the limit: a dot at 600 dpi is 42 um, 0.04 division of a metric thimble. The file holds no date and no
+text that tells a reading; equal pages give equal bytes.
 """
 
 import zlib
