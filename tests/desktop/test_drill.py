@@ -10,6 +10,8 @@ from trainer.desktop import events, work
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.home import Home
 from trainer.desktop.screens.result import Result
+from trainer.practice.coaching import coach
+from trainer.practice.refreshers import EYE_REST_AFTER_S
 
 
 def begun(plan="first-tenths-metric", store=None, **kind):
@@ -328,16 +330,30 @@ def test_sounds_are_off_unless_asked_for():
     assert any(isinstance(effect, work.Sound) for effect in player.asked)
 
 
-def test_long_drills_remind_of_resting_the_eyes_every_ten_minutes():
+def test_long_drills_remind_of_resting_the_eyes_as_often_as_the_refreshers_say():
     player = begun("check-metric")
     said = []
     for _ in range(6):
-        player.clock.now_s += 200.0
+        player.clock.now_s += EYE_REST_AFTER_S / 3
         player.answer_all(until=len(player.screen.session.answers) + 1)
         said.append(player.app.toast)
         player.wait(6.0)
     assert [bool(text) for text in said] == [False, False, True, False, False, True]
-    assert said[2].startswith("Rest your eyes")
+    assert said[2].startswith("You have read scales for 20 minutes: look into the distance")
+
+
+def test_the_result_coaches_from_the_numbers_and_leads_to_the_drill_that_helps():
+    player = begun("full-reading-metric")
+    player.answer_all((1.0, 2.0))
+    told, score = player.screen.result.coaching, player.screen.result.score
+    assert told == coach(score, "full-reading-metric")
+    assert told.sentences[0].startswith("You read 1.5 tenths high")
+    assert told.next_plan == "weak-tenths-metric"
+    assert told.sentences[0] in player.texts
+    player.set(decimal=",")
+    assert any(text.startswith("You read 1,5 tenths high") for text in player.texts)
+    player.click("onward")
+    assert player.screen.session.plan.name == "weak-tenths-metric"
 
 
 def test_the_window_opens_at_the_drill_it_was_asked_for():

@@ -1,5 +1,6 @@
 """What all screens share: settings, people, plans, the display, the time base. A value, never changed."""
 
+import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
@@ -65,6 +66,10 @@ class Desk:
     def number(self, text: str) -> str:
         """Return a number's text with the decimal mark of the settings and a true minus sign."""
         return text.replace("-", "\N{MINUS SIGN}").replace(".", self.settings.decimal)
+
+    def sentence(self, text: str) -> str:
+        """Return a sentence with the numbers in it in the decimal mark of the settings."""
+        return re.sub(r"(?<=\d)\.(?=\d)", self.settings.decimal, text)
 
     def tenths(self, value: float | None, sign: bool = True, decimals: int = 2) -> str:
         """Return a value in tenths as text, a dash where there is none."""

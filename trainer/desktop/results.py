@@ -13,6 +13,7 @@ from trainer.instrument import catalogue
 if TYPE_CHECKING:
     import pandas as pd
 
+    from trainer.practice.coaching import Coaching
     from trainer.scoring.person import PersonScore
 
 
@@ -56,6 +57,7 @@ class SittingResult:
     px_per_mm: float | None
     readings: tuple[Reading, ...]
     score: "PersonScore | None"
+    coaching: "Coaching | None" = None
 
     @property
     def judged(self) -> tuple[int, int]:
@@ -165,6 +167,7 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
     """Return one session, scored; only answers that are positions go into bias and spread."""
     import pandas as pd
 
+    from trainer.desktop.advice import coaching
     from trainer.desktop.sittings import sitting_of
     from trainer.practice.results import rows
 
@@ -187,6 +190,7 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
         px_per_mm=stored.header.px_per_mm,
         readings=_readings(sitting, instrument),
         score=scores[0] if scores else None,
+        coaching=coaching(sitting, scores[0] if scores else None),
     )
 
 
@@ -211,9 +215,19 @@ def _readings(sitting: Any, instrument: str) -> tuple[Reading, ...]:
 
 def _of_readings(frame: "pd.DataFrame") -> "pd.DataFrame":
     """Return the rows that show the skill of reading; figures of different skills are never pooled."""
-    from trainer.practice.results import family
+    from trainer.practice.results import asked_of, family
 
-    return frame[[family(drill) == "reading" for drill in frame["drill"]]]
+    of_reading = asked_of(frame).map(family) == "reading"
+    found: pd.DataFrame = frame[of_reading.to_numpy(dtype=bool)]
+    return found
+
+
+def _clear(frame: "pd.DataFrame") -> "pd.DataFrame":
+    """Return the rows read clear: those under viewing conditions have figures of their own sitting only."""
+    from trainer.practice.results import set_apart
+
+    clear: pd.DataFrame = set_apart(frame)[0]
+    return clear
 
 
 def of_person(store: Any, person: Any) -> History:
@@ -226,7 +240,7 @@ def of_person(store: Any, person: Any) -> History:
         # one pass of the engine over all sessions: a session takes the person's place
         renamed = frame.assign(person=frame["session"].map(str), session=frame["session"])
         by_session = {s.person: s for s in _scores(renamed)}
-    return History(person, _lines(sessions, by_session), _scores(frame))
+    return History(person, _lines(sessions, by_session), _scores(_clear(frame)))
 
 
 def _lines(sessions: "pd.DataFrame", scores: dict[Any, "PersonScore"]) -> tuple[SittingLine, ...]:
@@ -256,7 +270,7 @@ def of_team(store: Any) -> Team:
     last = sessions.groupby(["person", "instrument"])["started_at"].max().to_dict()
     lines = [
         TeamLine(s.person, s.instrument or "", str(last.get((s.person, s.instrument), "")), s)
-        for s in _scores(_of_readings(store.answers()))
+        for s in _scores(_clear(_of_readings(store.answers())))
     ]
     return Team(tuple(lines))
 

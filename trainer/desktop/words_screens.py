@@ -166,6 +166,7 @@ WORDS: dict[str, str] = {
     "result.digits.habit": "Used more than expected: {favoured}. Less: {shunned}.",
     "result.next": "What to work on",
     "result.again": "Take it again",
+    "result.onward": "Next: {plan}",
     "result.home": "Home",
     "result.table": "As a table",
     "result.figures": "As figures",
@@ -183,24 +184,6 @@ WORDS: dict[str, str] = {
     "result.outcome.timed-out": "timed out",
     "result.display": "Drawn at {px} pixels to a millimetre of the instrument.",
     "result.close": "Close the sitting",
-    # advice
-    "advice.few": "Take the sitting again: with more readings the figures become firm.",
-    "advice.misread": "Slips first: {kind}, {n} times. Say the sleeve reading aloud before the thimble.",
-    "advice.skips": "Answer every item, even when unsure: what is skipped cannot be learned from.",
-    "advice.bias.high": (
-        "You read {tenths} tenths high on average. Look from straight above the index line and aim lower."
-    ),
-    "advice.bias.low": (
-        "You read {tenths} tenths low on average. Look from straight above the index line and aim higher."
-    ),
-    "advice.digit": (
-        "You end on {digits} more often than the picture does. Ask whether the next digit fits as well."
-    ),
-    "advice.profile": (
-        "Readings near {tenth} tenths are off by {tenths}. Halve the space first, then halve it again."
-    ),
-    "advice.spread": "The spread is {tenths} tenths. Slow down: settle on a tenth, look away, look again.",
-    "advice.fine": "Nothing stands out. Try a harder plan, or a check for the record.",
     # progress
     "progress.title": "Progress of {name}",
     "progress.under": "Every point is one sitting and opens it.",

@@ -22,10 +22,9 @@ from trainer.drawing.viewing import Viewing
 from trainer.practice import session as rules
 from trainer.practice.asking import sight
 from trainer.practice.items import Answer
+from trainer.practice.refreshers import eye_rest
 from trainer.practice.session import Session
 from trainer.practice.telling import told as told_of
-
-REST_AFTER_S = 600.0  # common practice, no source: a minute's rest for the eyes every ten
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +224,7 @@ class Drill(Plain):
             return Outcome()
         new = after.answers[len(self.session.answers) :]
         rested_s = desk.now_s if self.rested_s is None or after.phase == "paused" else self.rested_s
-        tired = bool(new) and desk.now_s - rested_s > REST_AFTER_S and after.phase != "done"
+        tired = eye_rest(desk.now_s, rested_s) if new and after.phase != "done" else None
         rested_s = desk.now_s if tired else rested_s
         changed = replace(self, session=after, unsaved=(*self.unsaved, *new), rested_s=rested_s)
         effects: tuple[Effect, ...] = tuple(SaveAnswer(self.sitting.session_id, a) for a in new)
@@ -234,8 +233,7 @@ class Drill(Plain):
         if after.phase == "done" and not changed.unsaved:
             return changed._finished(desk)
         focus = changed.first_focus(desk) if after.phase != self.session.phase or new else ""
-        toast = say("caution.eyes") if tired else ""
-        return Outcome(screen=changed, effects=effects, focus=focus, toast=toast)
+        return Outcome(screen=changed, effects=effects, focus=focus, toast=tired or "")
 
     def _saved(self, number: int, desk: Desk) -> Outcome:
         """An answer is on disk: the item that waited for it may be shown, and its clock starts now."""

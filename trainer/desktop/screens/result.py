@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from trainer.desktop import results, work
-from trainer.desktop.advice import advice
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Edited, Message, Pressed
@@ -63,19 +62,18 @@ class Result(Plain):
             Label(say("result.judged"), "small", "soft"),
             Label(say("result.judged.of", n=well, of=of), "large", wrap=False),
         )
+        work_on = self._next(result, desk)
         if score is None:
-            return [judged, self._table()] if of else [panel(Label(say("result.none"), tone="soft"))]
+            none = panel(Label(say("result.none"), tone="soft"))
+            return [judged, *work_on, self._table()] if of else [none]
         notes = []
         if score.misreads.total:
             notes.append(Label(say("result.apart", n=counted("count.readings", score.used)), "small", "soft"))
         if score.provisional:
             notes.append(Label(say("result.provisional"), "small", "soft"))
         top = panel(bands(score, desk), Gap(2), *notes)
-        work_on = panel(
-            Label(say("result.next"), "heading"), *(Label(line) for line in advice(score, desk)[:3])
-        )
         if of:
-            work_on = Stack((judged, work_on), gap=14)
+            work_on = [judged, *work_on]
         show = Choice(
             "show",
             "",
@@ -83,14 +81,32 @@ class Result(Plain):
             "table" if self.as_table else "figures",
         )
         if self.as_table:
-            return [top, work_on, show, self._table()]
+            return [top, *work_on, show, self._table()]
         left = panel(Label(say("result.plot"), "heading"), error_plot(result.readings, desk))
         right = panel(
             Label(say("result.digits"), "heading"),
             digits_plot(score, desk),
             Label(digits_line(score), "small", "soft"),
         )
-        return [top, work_on, show, Row((left, right), (1.4, 1), gap=14, fold=760, align="fill")]
+        return [top, *work_on, show, Row((left, right), (1.4, 1), gap=14, fold=760, align="fill")]
+
+    def _next(self, result: results.SittingResult, desk: Desk) -> list[Any]:
+        """Return what to change, and the drill to take next where it is not the one just taken."""
+        told, onward = result.coaching, self._onward(desk)
+        lines: list[Any] = [Label(desk.sentence(line)) for line in told.sentences] if told is not None else []
+        if onward is not None:
+            button = Button("onward", say("result.onward", plan=onward.title), "plain", "run")
+            lines += [Gap(2), buttons(button)]
+        return [panel(Label(say("result.next"), "heading"), *lines)] if lines else []
+
+    def _onward(self, desk: Desk) -> Plan | None:
+        """Return the plan to take next; only for the person who is reading now."""
+        result = self.result
+        if result is None or result.coaching is None or desk.person is None:
+            return None
+        if desk.person.name != result.person or (self.again and self.again.name == result.coaching.next_plan):
+            return None
+        return next((plan for plan in desk.plans if plan.name == result.coaching.next_plan), None)
 
     def _table(self) -> Table:
         columns = (
@@ -128,6 +144,8 @@ class Result(Plain):
                 return Outcome(screen=replace(self, trouble=""), effects=self.begin(desk))
             case Pressed("again") if self.again is not None:
                 return Outcome("open", Begin(self.again))
+            case Pressed("onward") if (onward := self._onward(desk)) is not None:
+                return Outcome("open", Begin(onward))
             case Pressed("home"):
                 from trainer.desktop.screens.home import Home
 
