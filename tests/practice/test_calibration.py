@@ -229,3 +229,28 @@ def test_prompts_name_block_and_limit(plan, take, chance):
     take(plan("calibration", "inch", 1, mpe_tenths=1.0), reader, chance)
     assert asked_for[0] == "Reading on the block of 0.1050 in?"
     assert asked_for[-1] == "Accept or reject, every error to lie within ±0.00010 in?"
+
+
+def test_after_a_verdict_the_risk_of_such_verdicts_is_told(plan, take, chance):
+    """The same figures as by `population_risk` itself, for the mean and spread of the readings just made."""
+    seen = []
+    take(plan("calibration", items=1, feedback=True), exact, chance, told=lambda s: seen.append(told(s)))
+    verdict_told = next(one for one in seen if one is not None and "rows" in one.figures)
+    figures = verdict_told.figures
+    own = population_risk(
+        4.0,
+        blocks_tenths(plan("calibration"), METRIC),
+        METRIC,
+        figures["bias_tenths"],
+        figures["spread_tenths"],
+        np.random.default_rng(5),
+        4000,
+    )
+    risk = figures["risk"]
+    # four standard errors of a share among 1000 instruments
+    for name in ("false_accept", "false_reject", "conforming"):
+        share = getattr(own, name)
+        assert risk[name] == pytest.approx(share, abs=4 * math.sqrt(max(share, 0.01) / 1000))
+    words = verdict_told.lines[-1]
+    assert f"accept {risk['false_accept']:.1%} of all wrongly" in words
+    assert "invented instruments" in words

@@ -1,6 +1,7 @@
 """What is told of one answer: the truth, the error, and where to look."""
 
 from dataclasses import asdict, dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -13,9 +14,10 @@ from trainer.practice.overlap import judged, overlap_share, truth_of
 from trainer.practice.session import Session
 from trainer.practice.turning import approach_of
 from trainer.practice.vernier import coincidence
-from trainer.practice.worksheet import accept_chance, normal_within, runs
+from trainer.practice.worksheet import VerdictRisk, accept_chance, normal_within, population_risk, runs
 from trainer.scoring import misreads
 
+RISK_SEED = 106  # any number: the risk of the same figures is the same each time it is told
 NEAR_TENTHS = 0.55  # a whole tenth cannot come nearer than half of one; a hair more is not an error
 
 
@@ -181,6 +183,24 @@ def _of_setting(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     return Told(item.number, answer.outcome, right, truth, error, tuple(lines), dict(answer.extra))
 
 
+@lru_cache(maxsize=8)  # a window tells the same feedback once a redraw
+def _risk(
+    mpe_tenths: float, blocks: tuple[float, ...], micrometer: Micrometer, bias_tenths: float,
+    spread_tenths: float,
+) -> VerdictRisk:  # fmt: skip
+    """Return the risks of such a person's verdicts on instruments like those of the drill."""
+    chance = np.random.default_rng(RISK_SEED)
+    return population_risk(mpe_tenths, blocks, micrometer, bias_tenths, spread_tenths, chance)
+
+
+def _risk_words(risk: VerdictRisk, limit: str) -> str:
+    return (
+        f"Of {risk.instruments} invented instruments of this kind {risk.conforming:.0%} conform to ±{limit}; "
+        f"with one reading a block you would accept {risk.false_accept:.1%} of all wrongly and reject "
+        f"{risk.false_reject:.1%} wrongly."
+    )
+
+
 def _of_verdict(session: Session, item: Item) -> Told:
     """Return what the run was in truth, and what this person's reading error does to such a verdict."""
     run = next(run for run in runs(session.items, session.answers, session.micrometer)
@@ -207,5 +227,9 @@ def _of_verdict(session: Session, item: Item) -> Told:
             f"Your reading errors here: mean {bias:+.1f}, spread {spread:.1f} tenths. Repeated with "
             f"them, the run would end in the wrong verdict {wrong:.0%} of the time."
         )
+        blocks = tuple(row.block_tenths for row in run.rows)
+        risk = _risk(run.mpe_tenths, blocks, session.micrometer, bias, spread)
+        figures["risk"] = asdict(risk)
+        lines.append(_risk_words(risk, limit))
     right = None if run.said is None else run.said == run.truth
     return Told(item.number, session.answers[-1].outcome, right, run.truth, None, tuple(lines), figures)
