@@ -256,3 +256,25 @@ def test_averaging_lowers_chance_alone(chance):
 def test_a_quote_that_cannot_be_written_leaves_nothing(capsys, place, tmp_path):
     assert run(capsys, place, "Ada", "--out", str(tmp_path / "missing" / "q.md"))[0] == 1
     assert list(tmp_path.iterdir()) == []
+
+
+def test_poor_light_is_never_pooled_with_clear_sight(capsys, tmp_path):
+    place = str(tmp_path / "lights.tenthwise")
+    chance = np.random.default_rng(11)
+    poor = {"px_per_mm": 20.0, "blur_mm": 0.1, "glare": 0.3}
+    clear = {"px_per_mm": 20.0, "distance_mm": 400.0}
+    with Archive.open(place) as made:
+        put_into(made, answers(chance, "Ada", sessions=4, slips=0), viewing=clear)
+        put_into(made, answers(chance, "Ada", sessions=2, bias=3.0, slips=0), viewing=poor)
+        put_into(made, answers(chance, "Bo", sessions=3, slips=0), viewing=poor)
+    code, out, _ = run(capsys, place, "Ada", "--json")
+    quote = json.loads(out)
+    assert (code, quote["readings"], quote["sessions"]) == (0, 80, 4)
+    assert (
+        "not used here: readings under viewing conditions (40 with blur 0.1 mm, glare 0.3)" in quote["notes"]
+    )
+    # 2 atan(s / 2 D) of the metric division of 1.0053 mm at 400 mm is 8.6 minutes of arc, by hand
+    assert "a division seen under 8.6 minutes of arc" in quote["conditions"]
+    code, _, err = run(capsys, place, "Bo", "--json")
+    assert code == 1
+    assert "Bo has no clear readings on metric, only some under viewing conditions (60 with blur" in err

@@ -152,3 +152,66 @@ def test_a_sharp_reader_shows_the_spread_of_rounding_alone(tmp_path, chance, cap
     assert person["spread_tenths"]["value"] == pytest.approx(12**-0.5, abs=0.006)
     assert abs(person["bias_tenths"]["value"]) < 0.015
     assert person["spread_tenths"]["low"] < 12**-0.5 < person["spread_tenths"]["high"]
+
+
+@pytest.fixture
+def lights(tmp_path, chance):
+    """One person: 40 clear readings, 30 under glare that read a tenth and a half high, 20 unmarked."""
+    parts = []
+    for words, n, bias in (("clear", 40, 0.0), ("glare 0.6", 30, 1.5), ("", 20, 0.0)):
+        truth = stratified_positions(n, chance)
+        answer = SimulatedReader("a", bias, 0.4).answers(truth, chance)
+        part = pd.DataFrame({"person": "Ana", "truth_tenths": truth, "answer_tenths": answer})
+        parts.append(part.assign(session=f"S{words}", instrument="metric", conditions=words))
+    path = tmp_path / "lights.csv"
+    pd.concat(parts).to_csv(path, index=False)
+    return path
+
+
+def test_readings_under_viewing_conditions_are_set_apart_and_that_is_said(lights, capsys):
+    code, out, err = run(capsys, lights, "--json")
+    (ana,) = json.loads(out)["people"]
+    assert (code, ana["readings"]) == (0, 60)
+    assert abs(ana["bias_tenths"]["value"]) < 0.4  # all together the bias would be half a tenth
+    assert "set apart (30 with glare 0.6); --by-conditions scores them" in err
+    frame = answers_csv.read(lights)
+    clear = frame[frame["conditions"].astype(object) != "glare 0.6"]
+    assert ana == score_people(clear).to_dict()["people"][0]
+
+
+def test_each_condition_is_scored_by_itself_where_asked_for(lights, capsys):
+    code, out, err = run(capsys, lights, "--by-conditions", "--json", "--instrument", "metric")
+    clear, glare = json.loads(out)["people"]
+    assert (code, err) == (0, "")
+    assert (clear["conditions"], clear["readings"]) == ("clear", 60)
+    assert (glare["conditions"], glare["readings"]) == ("glare 0.6", 30)
+    assert glare["bias_tenths"]["value"] == pytest.approx(1.5, abs=4 * 0.5 / 30**0.5)
+    text = run(capsys, lights, "--by-conditions", "--person", "Ana")[1]
+    assert text.index("Conditions: clear") < text.index("Conditions: glare 0.6")
+
+
+def test_without_a_clear_reading_the_conditions_are_named(lights, capsys):
+    frame = pd.read_csv(lights)
+    frame[frame["conditions"] == "glare 0.6"].to_csv(lights, index=False)
+    code, out, _ = run(capsys, lights, "--json")
+    (ana,) = json.loads(out)["people"]
+    assert (code, ana["conditions"], ana["readings"]) == (0, "glare 0.6", 30)
+
+
+def test_of_mixed_drills_the_readings_alone_are_scored(tmp_path, capsys):
+    """Of a self-check the estimates, of a calibration run the readings at the blocks."""
+    rows = [
+        ("self-check", "estimate", 1.0), ("self-check", "self-check", 9.0),
+        ("calibration", "block-reading", 2.0), ("calibration", "block-error", 0.0),
+        ("calibration", "verdict", 0.0),
+    ]  # fmt: skip
+    lines = [
+        f"Ana,{10 * n}.5,{10 * n + given},{drill},{asks}" for n in range(1, 21) for drill, asks, given in rows
+    ]
+    path = tmp_path / "mixed.csv"
+    path.write_text("person,truth_tenths,answer_tenths,drill,asks\n" + "\n".join(lines) + "\n")
+    code, out, err = run(capsys, path, "--json")
+    (ana,) = json.loads(out)["people"]
+    assert (code, ana["readings"]) == (0, 40)
+    assert ana["bias_tenths"]["value"] == pytest.approx(1.0)  # of 0.5 and 1.5
+    assert "60 answers of drills that are no readings are left out" in err

@@ -48,7 +48,9 @@ def answers(
     return pd.DataFrame(rows)
 
 
-def put_into(archive: Archive, frame: pd.DataFrame, *, for_record=True, plan=None, px_per_mm=20.0):
+def put_into(
+    archive: Archive, frame: pd.DataFrame, *, for_record=True, plan=None, px_per_mm=20.0, viewing=None
+):
     """Keep a frame of answers in an archive, with its people and sessions."""
     for person in frame["person"].unique():
         if person not in [p.name for p in archive.people()]:
@@ -58,6 +60,7 @@ def put_into(archive: Archive, frame: pd.DataFrame, *, for_record=True, plan=Non
         header = SessionHeader(
             instrument=first["instrument"], drill=first["drill"], for_record=for_record, seed=1,
             program_version="0.1.0", drawing_version="1", px_per_mm=px_per_mm, started_at=first["at"],
+            viewing=viewing or {},
         )  # fmt: skip
         items = [
             {"number": int(r["item"]), "position_tenths": float(r["truth_tenths"]), "asks": first["drill"]}

@@ -1,5 +1,6 @@
 """`tenthwise compare`: people on the same instrument side by side, or two of them, or before and after."""
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -84,14 +85,18 @@ def _compared(
     answers: Path, named: list[str], instrument: str | None, since: str | None, judged: str | None
 ) -> "Comparison | PairComparison | JudgedPeople":
     """Return the comparison asked for; what is refused names the file."""
-    from trainer.practice.results import readings
+    from trainer.practice.results import readings, set_apart
     from trainer.records import answers_csv
 
     frame = answers_csv.read(answers)
     try:
         if judged is not None:
             return _judgements(frame, instrument, judged)
-        return _of_frame(readings(frame), named, instrument, since)
+        clear, others = set_apart(readings(frame))
+        if others:
+            told = ", ".join(f"{count} with {words}" for words, count in others.items())
+            print(f"readings under viewing conditions are left out ({told})", file=sys.stderr)
+        return _of_frame(clear, named, instrument, since)
     except Refusal as refusal:
         raise UnusableRequest(f"{answers.name}: {refusal}") from None
 

@@ -264,12 +264,17 @@ def _print_result(sitting: "Sitting", as_json: bool) -> None:
     numbers = [item.number for item in session.items if family(item.asks) == skill]
     answers = sitting.archive.answers(session=sitting.session_id)
     scores = score_people(answers[answers["item"].isin(numbers)])
+    words = str(answers["conditions"].iloc[0])
     if as_json:
-        print_json(scores.to_dict(), one_line=True)
+        under = {} if words == conditions.CLEAR else {"conditions": words}
+        people = [{**entry, **under} for entry in scores.to_dict()["people"]]
+        print_json({"people": people}, one_line=True)
         return
     from trainer.commands.score import print_scores
 
     print()
+    if words != conditions.CLEAR:
+        print(f"Conditions: {words}; these readings are never pooled with clear ones")
     print_scores(scores)
     if skill == "reading" and scores.people:
         from trainer.practice.coaching import coach

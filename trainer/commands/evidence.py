@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
+from trainer.practice.results import set_apart
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,7 +34,8 @@ class NoEvidence(Refusal):
 class Evidence:
     """One person's readings of one instrument in one setting.
 
-    `elsewhere` counts the answers in other settings; `reference` belongs to bench checks.
+    `elsewhere` counts the answers in other settings, `apart` those under viewing conditions, which say
+    nothing of clear sight; `reference` belongs to bench checks.
     """
 
     person: str
@@ -44,6 +46,7 @@ class Evidence:
     readings: "Readings"
     conditions: str
     elsewhere: dict[str, int]
+    apart: dict[str, int]
     reference: "ReferenceUncertainty | None" = None
 
 
@@ -105,12 +108,22 @@ def gather(archive: "Archive", person: str, wanted: Wanted) -> Evidence:
     instrument = wanted.instrument
     if instrument is None:
         instrument = _only_instrument(one.name, kept, answers, practice=wanted.practice)
-    kept = kept[kept["instrument"] == instrument]
+    kept, apart = set_apart(kept[kept["instrument"] == instrument])
+    if apart and kept.empty:
+        raise NoEvidence(_only_apart(one.name, instrument, apart))
     if kept.empty:
         raise NoEvidence(_nothing(one.name, instrument, answers, practice=wanted.practice))
     if wanted.setting is not None and kept[kept["setting"] == wanted.setting].empty:
         raise NoEvidence(f"{one.name} has no {wanted.setting} readings on {instrument}{_instead(kept)}")
-    return _evidence(archive, one.name, instrument, kept, sessions, wanted.setting)
+    return _evidence(archive, one.name, instrument, kept, sessions, wanted.setting, apart)
+
+
+def _only_apart(name: str, instrument: str, apart: dict[str, int]) -> str:
+    told = ", ".join(f"{count} with {words}" for words, count in apart.items())
+    return (
+        f"{name} has no clear readings on {instrument}, only some under viewing conditions ({told}), which "
+        "cannot stand for clear sight: take a check without conditions"
+    )
 
 
 def _settings(archive: "Archive", sessions: "pd.DataFrame") -> "dict[str, Setting]":
@@ -119,13 +132,13 @@ def _settings(archive: "Archive", sessions: "pd.DataFrame") -> "dict[str, Settin
     A printed sheet is kept as an ordinary reading drill under a plan of that name, without pixels.
     """
     found: dict[str, Setting] = {}
-    for row in sessions.itertuples():
-        where = setting_of(str(row.drill))
-        if where == "screen" and row.px_per_mm != row.px_per_mm:
-            plan = archive.session(str(row.session)).plan
+    for row in sessions.to_dict("records"):
+        where = setting_of(str(row["drill"]))
+        if where == "screen" and row["px_per_mm"] != row["px_per_mm"]:
+            plan = archive.session(str(row["session"])).plan
             where = "sheet" if plan.get("name") == "sheet" else where
         if where is not None:
-            found[str(row.session)] = where
+            found[str(row["session"])] = where
     return found
 
 
@@ -165,6 +178,7 @@ def _evidence(
     kept: "pd.DataFrame",
     sessions: "pd.DataFrame",
     setting: str | None,
+    apart: dict[str, int],
 ) -> Evidence:
     from trainer.reports.readings import readings
     from trainer.scoring.table import score_people
@@ -185,6 +199,7 @@ def _evidence(
         readings=readings(rows, instrument),
         conditions=_conditions(taken, chosen),
         elsewhere={where: n for where, n in counts.items() if where != chosen and n},
+        apart=apart,
         reference=_reference(archive, instrument, list(taken["session"])) if chosen == "bench" else None,
     )
 
@@ -197,6 +212,10 @@ def _conditions(sessions: "pd.DataFrame", setting: str) -> str:
     stations = sorted({str(s) for s in sessions["station"] if s})
     parts = [" and ".join(drills), "without feedback" if setting == "sheet" else _standing(sessions)]
     parts += [f"{size} px/mm"] if size else []
+    angles = sorted({round(float(angle), 1) for angle in sessions["division_arcmin"].dropna()})
+    if angles:
+        span = f"{angles[0]:g}" if len(angles) == 1 else f"{angles[0]:g} to {angles[-1]:g}"
+        parts.append(f"a division seen under {span} minutes of arc")
     parts += [f"station {', '.join(stations)}"] if 0 < len(stations) <= 3 else []
     return ", ".join(parts)
 

@@ -104,10 +104,14 @@ def of_one(evidence: "Evidence", *, provisional: bool = False) -> "Quote":
 
 def _elsewhere(evidence: "Evidence") -> list[str]:
     """Return what other evidence there is, which this quote does not use."""
-    if not evidence.elsewhere:
-        return []
-    parts = ", ".join(f"{n} on {where}" for where, n in evidence.elsewhere.items())
-    return [f"not used here: {parts} (quote them by --from)"]
+    found = []
+    if evidence.elsewhere:
+        parts = ", ".join(f"{n} on {where}" for where, n in evidence.elsewhere.items())
+        found.append(f"not used here: {parts} (quote them by --from)")
+    if evidence.apart:
+        parts = ", ".join(f"{n} with {words}" for words, n in evidence.apart.items())
+        found.append(f"not used here: readings under viewing conditions ({parts})")
+    return found
 
 
 def _of_everybody(archive: "Archive", wanted: "Wanted", *, provisional: bool) -> "Quote":

@@ -96,11 +96,12 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
     head, found = chain.head(connection, store.chain, asked), looked.fetchone()
     if found is None:
         raise UnknownSession(f"there is no session {session!r} in the archive")
-    ended_how, dealt, *before = found
+    ended_how, dealt, typed, tenths, outcome, seconds, at, extra = found
     if dealt is None:
         raise UnusableRecord(f"session {session} has no item {given.number}")
-    if before[2] is not None:
-        if StoredAnswer(given.number, *before[:-1], json.loads(before[-1])) == given:
+    if outcome is not None:
+        before = StoredAnswer(given.number, typed, tenths, outcome, seconds, at, json.loads(extra))
+        if before == given:
             return
         raise UnusableRecord(f"item {given.number} of session {session} has been answered already")
     if ended_how is not None:
