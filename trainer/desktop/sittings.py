@@ -10,6 +10,8 @@ from trainer.practice.items import Answer, Item
 from trainer.practice.plan import Plan
 from trainer.practice.session import Session
 
+MOST_PAST = 10  # earlier sittings that the placement of items looks back on
+
 
 @dataclass(frozen=True)
 class Sitting:
@@ -51,7 +53,19 @@ class BeginSitting(Effect):
         kept = services.store.begin_session(
             self.person, self.plan.to_dict(), [item.to_dict() for item in items], header
         )
+        for warning in warnings_of(self.plan, header.viewing, header.px_per_mm):
+            services.store.note(kept, "warning", header.started_at, warning)
         return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm, seed)
+
+
+def warnings_of(plan: Plan, viewing: Mapping[str, Any], px_per_mm: float | None) -> tuple[str, ...]:
+    """Return what the pictures of a sitting cannot show of its plan, one sentence each."""
+    from trainer.instrument import catalogue
+    from trainer.practice.conditions import warnings
+
+    if not px_per_mm:
+        return ()
+    return warnings(plan, catalogue.load(plan.instrument), px_per_mm, viewing.get("distance_mm"))
 
 
 @dataclass(frozen=True)
@@ -77,9 +91,43 @@ class DealNext(Effect):
 
         from trainer.practice.placement import next_item
 
-        item = next_item(self.session, np.random.default_rng([self.seed, len(self.session.items)]))
+        if self.session_id not in services.past:
+            services.past = {self.session_id: past_of(services.store, self.session_id)}
+        chance = np.random.default_rng([self.seed, len(self.session.items)])
+        item = next_item(self.session, chance, services.past[self.session_id])
         services.store.deal_more(self.session_id, [item.to_dict()])
         return self.session_id, item
+
+
+def past_of(store: Any, session_id: Any) -> tuple[tuple[float, float], ...]:
+    """Return what a person did in earlier sittings of the same plan on the same instrument.
+
+    Truth and answer in tenths; of judgements the offset in tenths and 1.0 for "out", 0.0 for "in". Sittings
+    that began after this one do not count, so that a resumed one is dealt the same items.
+    """
+    from trainer.practice.overlap import judged
+
+    stored = store.session(session_id)
+    frame, header = store.sessions(person=stored.person), stored.header
+    earlier = frame[
+        (frame["instrument"] == header.instrument)
+        & (frame["drill"] == header.drill)
+        & (frame["started_at"].astype(str) < str(header.started_at))
+        & (frame["session"] != session_id)
+    ].sort_values("started_at")
+    found: list[tuple[float, float]] = []
+    for before in earlier["session"].tolist()[-MOST_PAST:]:
+        sitting = sitting_of(store.session(before))
+        if sitting.plan.settings != Plan.from_dict(stored.plan).settings:
+            continue  # another tolerance or range is another question
+        items = {item.number: item for item in sitting.items}
+        for answer in sitting.answers:
+            item = items[answer.number]
+            if item.asks == "judge" and answer.outcome == "answered":
+                found.append((float(item.extra["offset_tenths"]), float(judged(answer.typed) == "out")))
+            elif answer.answer_tenths is not None:
+                found.append((item.position_tenths, answer.answer_tenths))
+    return tuple(found)
 
 
 @dataclass(frozen=True)

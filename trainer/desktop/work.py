@@ -32,6 +32,7 @@ class Services:
     seed: Callable[[], int]
     settings_path: Path | None = None
     save_plan: Callable[[Plan], Plan] | None = None
+    past: dict[Any, tuple[tuple[float, float], ...]] = field(default_factory=dict)  # of the sitting under way
     _store: Store | None = field(default=None)
 
     @property

@@ -7,6 +7,7 @@ from trainer.desktop.nodes import Button, Field, Gap, Icon, Label, Picture, Prog
 from trainer.desktop.pictures import strip_units
 from trainer.desktop.screens.feedback import feedback, narrow
 from trainer.desktop.screens.parts import buttons, caution
+from trainer.desktop.sittings import warnings_of
 from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
@@ -58,12 +59,14 @@ def _ready(drill: "Drill") -> tuple[Any, ...]:
     if session.answers:
         lines = [say("drill.ready.again", done=len(session.answers), of=len(session.items))]
     lines.append(say("drill.ready.feedback" if plan.feedback else "drill.ready.check"))
+    warned = warnings_of(plan, drill.sitting.viewing, drill.sitting.px_per_mm)
     if plan.seconds_each is not None:
         lines.append(say("drill.ready.limit", s=f"{plan.seconds_each:g}"))
     return (
         Label(plan.title, "title"),
         Label(plan.note, tone="soft") if plan.note else Gap(0),
         *(Label(line) for line in lines),
+        *(caution(first_upper(line)) for line in warned),
         Gap(2),
         Label(say("drill.ready.keys"), "small", "soft"),
         Gap(6),
@@ -72,6 +75,15 @@ def _ready(drill: "Drill") -> tuple[Any, ...]:
             Button("leave", say("drill.leave"), icon="leave"),
         ),
     )
+
+
+def first_upper(text: str) -> str:
+    """Return a warning as a sentence of its own.
+
+    >>> first_upper("a division is small")
+    'A division is small.'
+    """
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def asks(plan: Any) -> str:
