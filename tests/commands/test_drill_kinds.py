@@ -8,6 +8,7 @@ import pytest
 
 from trainer.commands.main import main
 from trainer.practice.kinds import DRILLS
+from trainer.practice.results import readings
 from trainer.records.archive import Archive
 
 ANSWER = {
@@ -149,3 +150,47 @@ def test_score_and_compare_leave_out_what_is_no_reading(capsys, tmp_path):
     assert main(["score", str(file), "--json"]) == 0
     for person in json.loads(capsys.readouterr().out)["people"]:
         assert person["bias_tenths"]["value"] == pytest.approx(3.0)
+
+
+def _taken(drill, more, monkeypatch, tmp_path):
+    """Take four items of a drill without a window; return the result's last line and the archive."""
+    instrument = "metric-vernier" if DRILLS[drill].needs_vernier else "metric"
+    file = tmp_path / "mine.toml"
+    items = 1 if drill == "calibration" else 4
+    file.write_text(f'title = "T"\ndrill = "{drill}"\ninstrument = "{instrument}"\nitems = {items}\n{more}')
+    shown = Shown()
+    monkeypatch.setattr(sys, "stdout", shown)
+    monkeypatch.setattr(sys, "stdin", Asked(shown))
+    archive = str(tmp_path / "a.sqlite")
+    given = ["drill", str(file), "--person", "Kim", "--new-person", "--no-window", str(tmp_path / "p")]
+    assert main([*given, "--json", "--size", "320x180", "--archive", archive]) == 0
+    return json.loads(shown.lines[-1]), archive
+
+
+def test_a_result_under_viewing_conditions_says_so(monkeypatch, tmp_path):
+    poor = "seconds_each = 60\n[viewing]\nblur_mm = 0.1\n"
+    result, archive = _taken("tenths", poor, monkeypatch, tmp_path)
+    assert result["people"][0]["conditions"] == "blur 0.1 mm, 60 s each"
+    with Archive.open(archive) as kept:
+        assert set(kept.answers()["conditions"]) == set(kept.sessions()["conditions"])
+        assert set(kept.answers()["conditions"]) == {"blur 0.1 mm, 60 s each"}
+
+
+@pytest.mark.parametrize(("drill", "asks", "count"), [("self-check", "estimate", 4),
+                                                      ("calibration", "block-reading", 10)])  # fmt: skip
+def test_the_readings_within_a_mixed_drill_count_as_readings(drill, asks, count, monkeypatch, tmp_path):
+    result, archive = _taken(drill, "", monkeypatch, tmp_path)
+    assert result["people"][0]["readings"] == count
+    with Archive.open(archive) as kept:
+        frame = readings(kept.answers())
+    assert frame["asks"].tolist() == [asks] * count
+    assert set(frame["drill"]) == {drill}
+
+
+def test_the_way_of_a_setting_is_kept_beside_what_was_typed(monkeypatch, tmp_path):
+    _, archive = _taken("set-to", "", monkeypatch, tmp_path)
+    with Archive.open(archive) as kept:
+        frame = kept.answers()
+    assert set(frame["typed"]) == {"+1.5 -0.2"}
+    ways = [json.loads(text) for text in frame["extra"]]
+    assert [(way["by"], way["approach"], way["reversals"]) for way in ways] == [("typed", "falling", 1)] * 4
