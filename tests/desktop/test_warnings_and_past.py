@@ -9,7 +9,6 @@ from trainer.desktop.sittings import BeginSitting, DealNext, past_of, warnings_o
 from trainer.practice import plans, session
 from trainer.practice.items import Answer
 
-
 WHEN = "2026-03-01T08:00:05Z"
 
 

@@ -214,4 +214,8 @@ class LoadUnfinished(Effect):
 
     def run(self, services: Services) -> object:
         """Return the person and their open sittings, newest first."""
-        return self.person, tuple(sitting_of(s) for s in services.store.unfinished(self.person))
+        return self.person, tuple(
+            sitting_of(s)
+            for s in services.store.unfinished(self.person)
+            if s.plan.get("drill") != "bench-check"  # goes on at the bench only
+        )

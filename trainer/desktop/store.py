@@ -50,7 +50,7 @@ class Header:
     program_version: str
     drawing_version: str
     viewing: Mapping[str, Any]
-    px_per_mm: float
+    px_per_mm: float | None
     station: str
     started_at: str
 
@@ -105,7 +105,7 @@ class Store(Protocol):
     def save_answer(self, session_id: Any, answer: Any) -> Any:
         """Keep an answer; on return it is on disk."""
 
-    def note(self, session_id: Any, kind: str, at: str, detail: str) -> Any:
+    def note(self, session_id: Any, kind: str, at: str, detail: Any) -> Any:
         """Keep that something happened during a session: a pause, the window losing focus."""
 
     def end_session(self, session_id: Any, how: str, at: str) -> Any:
@@ -143,7 +143,7 @@ class KeptSession:
     plan: Mapping[str, Any]
     items: tuple[Mapping[str, Any], ...]
     answers: list[Any] = field(default_factory=list)
-    notes: list[tuple[str, str, str]] = field(default_factory=list)
+    notes: list[tuple[str, str, Any]] = field(default_factory=list)
     ended_how: str | None = None
     ended_at: str | None = None
 
@@ -216,7 +216,7 @@ class MemoryStore:
             raise NotKept(f"item {answer.number} has an answer already")
         session.answers.append(answer)
 
-    def note(self, session_id: Any, kind: str, at: str, detail: str) -> None:
+    def note(self, session_id: Any, kind: str, at: str, detail: Any) -> None:
         """Keep a note."""
         self.session(session_id).notes.append((kind, at, detail))
 

@@ -64,6 +64,13 @@ class Plans(Plain):
 
                 plan = self._plan(desk)
                 return Outcome("open", PlanForm.of(plan)) if plan is not None else Outcome()
+            case Pressed("bench"):
+                from trainer.desktop.screens.bench import BenchSetup
+
+                plan = self._plan(desk)
+                if plan is None or desk.person is None:
+                    return Outcome("open", Who())
+                return Outcome("open", BenchSetup(plan.instrument))
             case Back():
                 from trainer.desktop.screens.home import Home
 
@@ -114,4 +121,5 @@ def _about(plan: Plan) -> Stack:
             Button("run", say("plans.run"), "main", "run"),
             Button("copy", say("plans.copy"), "plain", "copy"),
         ),
+        buttons(Button("bench", say("bench.open"), "quiet")),
     )
