@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from trainer.drawing import paper
 from trainer.drawing.letter_widths import width_em
-from trainer.drawing.scene import Shape, scene
+from trainer.drawing.scene import Point, Shape, scene
 from trainer.drawing.viewing import Viewing, vernier_roll_deg
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer, State
@@ -20,9 +20,11 @@ from trainer.practice.sheets import FEWEST, MOST, Sheet, UnusableSheet
 PAPERS = {"a4": ("A4", paper.A4), "letter": ("Letter", paper.LETTER)}
 SMALLEST, LARGEST = 1.0, 10.0  # magnification
 MARGIN_MM, HEAD_MM, FOOT_MM = 12.0, 30.0, 16.5
-ANSWER_MM, BOX_MM, GAP_MM, GUTTER_MM, ROW_GAP_MM = 20.0, 8.0, 2.5, 5.0, 2.6
+ANSWER_MM, BOX_MM, GAP_MM, GUTTER_MM, ROW_GAP_MM = 19.0, 8.0, 2.5, 5.0, 2.6
 LEAST_LEFT_MM, LEAST_RIGHT_MM, MOST_RIGHT_MM = 12.0, 8.5, 12.3  # on the instrument: one numeral each at least
 LEAST_HEIGHT_MM, LEAST_VERNIER_MM = 12.0, 17.2
+MOST_SHOWN_MM = 560.0  # heights of all readings together: keeps the file of a full page below 130 kB
+NUMERAL_SLACK_MM = 0.01  # a quarter of a printer's dot at true scale
 SCREEN = Viewing(20.0)  # paper has no pixels; the drawing only asks that a scale is named
 SOFT, HAIR, FAINT = 0.35, 0.55, 0.72  # greys
 
@@ -79,9 +81,9 @@ def layout(micrometer: Micrometer, readings: int, paper_name: str, magnification
 
 def _best(micrometer: Micrometer, readings: int, name: str, magnification: float) -> Layout | None:
     """Return the best division of a page, or None when the readings do not fit."""
-    tallest = micrometer.sizes.body_diameter_mm + 0.6
-    longest = micrometer.travel_mm + 4.0
     least = LEAST_VERNIER_MM if micrometer.vernier is not None else LEAST_HEIGHT_MM
+    tallest = max(min(micrometer.sizes.body_diameter_mm + 0.6, MOST_SHOWN_MM / readings), least)
+    longest = micrometer.travel_mm + 4.0
     best: tuple[float, Layout] | None = None
     for columns in (1, 2, 3, 4):
         rows = math.ceil(readings / columns)
@@ -135,7 +137,8 @@ def placed(
     """Return an instrument on the page, its thimble's edge at x and its axis at y."""
     viewing = Viewing(SCREEN.px_per_mm, roll_deg=vernier_roll_deg(micrometer))
     whole = scene(State(micrometer, position_tenths), viewing, left_mm=chosen.left_mm + 1.0)
-    shown = replace(whole, shapes=tuple(shape for shape in whole.shapes if _in_view(shape, chosen)))
+    seen = (_fewer_points(shape) for shape in whole.shapes if _in_view(shape, chosen))
+    shown = replace(whole, shapes=tuple(seen))
     return paper.Placed(
         shown, round(x_mm, 3), round(y_mm, 3), chosen.left_mm, chosen.right_mm, chosen.height_mm,
         chosen.magnification,
@@ -154,6 +157,26 @@ def _in_view(shape: Shape, chosen: Layout) -> bool:
         left, right = min(x for x, _ in points), max(x for x, _ in points)
         return -reach < top and bottom < reach and -chosen.left_mm < left and right < chosen.right_mm
     return top < reach and bottom > -reach
+
+
+def _fewer_points(shape: Shape) -> Shape:
+    """Return a numeral without the points that a printer cannot show; lines that carry a reading stay."""
+    if shape.part != "numeral":
+        return shape
+    return replace(shape, polygons=tuple(_simpler(polygon) for polygon in shape.polygons))
+
+
+def _simpler(polygon: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Return a polygon, leaving out points that lie within `NUMERAL_SLACK_MM` of the chord across them."""
+    kept, start = [polygon[0]], 0
+    for end in range(2, len(polygon)):
+        (x0, y0), (x1, y1) = polygon[start], polygon[end]
+        dx, dy = x1 - x0, y1 - y0
+        slack = NUMERAL_SLACK_MM * math.hypot(dx, dy)
+        if any(abs(dx * (y - y0) - dy * (x - x0)) > slack for x, y in polygon[start + 1 : end]):
+            start = end - 1
+            kept.append(polygon[start])
+    return (*kept, polygon[-1])
 
 
 def decimals_words(micrometer: Micrometer) -> str:
