@@ -80,7 +80,9 @@ def filled(engine: str, folder: Path, url: str, answers: int) -> Iterator[str]:
             plain.execute("CREATE SCHEMA public")
         Archive.open(place).close()
         with psycopg.connect(url, autocommit=True) as plain:
-            plain.execute("SET session_replication_role = replica")  # no look-up of keys that are surely there
+            plain.execute(
+                "SET session_replication_role = replica"
+            )  # no look-up of keys that are surely there
             plain.execute("SET synchronous_commit = off")
             fill(plain.execute, answers)
             plain.execute("VACUUM ANALYZE")
@@ -172,7 +174,9 @@ def measure(engine: str, folder: Path, url: str, options: argparse.Namespace) ->
                 print(f"  export: {rows} rows in {taken:.1f} s, at most {most:.0f} MB", flush=True)
             if answers == options.round_trip and engine == "sqlite":
                 round_trip(folder, place)
-    print(f"{engine}: the first screen grew {max(screens) / screens[0]:.2f} times (to reach: 1.5)", flush=True)
+    print(
+        f"{engine}: the first screen grew {max(screens) / screens[0]:.2f} times (to reach: 1.5)", flush=True
+    )
 
 
 def main() -> None:
