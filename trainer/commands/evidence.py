@@ -62,6 +62,7 @@ class Wanted:
     since: str | None = None
     setting: str | None = None
     practice: bool = False
+    until: str | None = None
 
     def __post_init__(self) -> None:
         if self.instrument is not None:
@@ -84,19 +85,24 @@ def setting_of(drill: str) -> "Setting | None":
 
 
 def since_date(text: str | None) -> str | None:
-    """Return a date as typed, checked; raise a Refusal for what is none."""
+    """Return the date of --since as typed, checked; raise a Refusal for what is none."""
+    return typed_date(text, "--since")
+
+
+def typed_date(text: str | None, option: str) -> str | None:
+    """Return a date as typed to an option, checked; raise a Refusal for what is none."""
     if text is None:
         return None
     try:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError:
-        raise Refusal(f"--since is {text!r}; type a date such as 2026-03-31") from None
+        raise Refusal(f"{option} is {text!r}; type a date such as 2026-03-31") from None
 
 
 def gather(archive: "Archive", person: str, wanted: Wanted) -> Evidence:
     """Return what is known of a person; raises NoEvidence, UnknownPerson or a Refusal for what is unclear."""
     one = archive.person(person)
-    begun: dict[str, Any] = {"since": wanted.since} if wanted.since else {}
+    begun: dict[str, Any] = {"since": wanted.since, "until": wanted.until}
     sessions = archive.sessions(one, **begun)
     answers = archive.answers(one, **begun)
     settings = _settings(archive, sessions)

@@ -32,6 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "mark": ("mark", "mark"),
     "quote": ("quote", "quote"),
     "budget": ("budget", "budget"),
+    "report": ("report", "report"),
     "capability": ("capability", "capability"),
     "archive": ("archive", "archive"),
     "signoff": ("signoff", "signoff"),
