@@ -1,16 +1,19 @@
-"""`tenthwise export`: answers, sessions or people, as CSV or JSON."""
+"""`tenthwise export`: answers, sessions or people, as CSV, JSON, XLSX or Parquet."""
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
 from trainer.instrument.refusal import Refusal
 
+if TYPE_CHECKING:
+    from trainer.records.archive import Archive
+
 KINDS = ("answers", "sessions", "people")
-ENDINGS = (".csv", ".json")
+ENDINGS = (".csv", ".json", ".xlsx", ".parquet")
 
 
 def export(
@@ -28,12 +31,12 @@ def export(
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
-    """Write answers, sessions or people as CSV, or as JSON.
+    """Write answers, sessions or people as CSV, JSON, XLSX or Parquet.
 
     Example: tenthwise export answers --person Kim --since 2026-01-01 --out kim.csv
 
-    Without --out the rows go to standard output. Cells that a spreadsheet would run as a formula get an
-    apostrophe in front; `tenthwise import` takes it away again.
+    Without --out the rows go to standard output; with it the name's ending chooses the form. Cells that a
+    spreadsheet would run as a formula get an apostrophe in front in CSV; `tenthwise import` takes it away.
     """
     from trainer.records import export as writing
     from trainer.records.archive import Archive
@@ -51,8 +54,17 @@ def export(
                 sys.stdout.reconfigure(encoding="utf-8", newline="")
             writing.write(opened, what, sys.stdout, as_json=as_json, **filters)
         else:
-            rows = writing.write_file(opened, what, out, as_json=as_json, **filters)
+            rows = _to_file(opened, what, out, as_json=as_json, **filters)
             print(f"{out}: {rows} {what if rows != 1 else 'row'} written", file=sys.stderr)
+
+
+def _to_file(archive: "Archive", what: str, out: Path, *, as_json: bool, **filters: Any) -> int:
+    from trainer.commands.export_forms import FORMS, write_form
+    from trainer.records.export import write_file
+
+    if out.suffix.lower() in FORMS:
+        return write_form(archive, what, out, **filters)
+    return write_file(archive, what, out, as_json=as_json, **filters)
 
 
 def _says_json(out: Path | None) -> bool:
