@@ -1,6 +1,6 @@
 """`tenthwise export` to XLSX and Parquet, read back by other libraries, every value compared."""
 
-import builtins
+import sys
 
 import numpy as np
 import openpyxl
@@ -58,14 +58,7 @@ def test_parquet_holds_the_same_frame(place, tmp_path):
 
 
 def test_without_the_library_parquet_is_refused_and_nothing_is_left(place, tmp_path, monkeypatch, capsys):
-    real = builtins.__import__
-
-    def without(name, *rest, **named):
-        if name == "pyarrow":
-            raise ImportError(name)
-        return real(name, *rest, **named)
-
-    monkeypatch.setattr(builtins, "__import__", without)
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
     out = tmp_path / "o.parquet"
     assert main(["export", "answers", "--out", str(out), "--archive", str(place)]) == 1
     assert "install tenthwise[parquet]" in capsys.readouterr().err

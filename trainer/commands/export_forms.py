@@ -1,5 +1,6 @@
 """Exports as a spreadsheet with explained columns, or as Parquet."""
 
+import importlib.util
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -74,10 +75,8 @@ def _frame(archive: "Archive", what: str, wanted: dict[str, Any]) -> "pd.DataFra
 
 
 def _parquet(frame: "pd.DataFrame", out: Path) -> None:
-    try:
-        import pyarrow  # noqa: F401
-    except ImportError:
-        raise Refusal(f"{out}: Parquet needs the library pyarrow; install tenthwise[parquet]") from None
+    if importlib.util.find_spec("pyarrow") is None:
+        raise Refusal(f"{out}: Parquet needs the library pyarrow; install tenthwise[parquet]")
     with whole_file(out) as temporary:
         frame.to_parquet(temporary, engine="pyarrow", index=False)
 
