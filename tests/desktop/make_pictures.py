@@ -27,6 +27,8 @@ SCREENS = {  # the name of the file: the screen of the tour
     "who": "who",
     "plans": "plans",
     "own-plan": "plans-copy",
+    "bench-estimate": "bench-estimate",
+    "bench-result": "bench-result",
     "progress": "progress",
     "team": "team",
     "display": "display",

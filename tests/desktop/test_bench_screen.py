@@ -96,7 +96,7 @@ def test_a_whole_check_by_keyboard_is_kept_in_order_and_scored_with_its_cautions
     # mean error 0.2 tenths, and the mean of the five zeros, 0.1 tenths, is taken off the reference
     assert abs(result.bias_tenths.value - 0.3) < 1e-9
     assert any("own procedures" in text for text in player.texts)
-    assert set(result.cautions) <= set(player.texts)
+    assert {f"{text[0].upper()}{text[1:]}." for text in result.cautions} <= set(player.texts)
     player.press("enter")
     assert isinstance(player.screen, Plans)
 
@@ -123,3 +123,13 @@ def test_an_ended_check_does_not_come_back_as_an_unfinished_sitting_and_a_bad_st
     other.press("enter")
     assert isinstance(other.screen, BenchSetup)
     assert other.placed("step").node.reason
+
+
+def test_a_check_under_way_is_left_by_its_own_button_only():
+    player = zeroed()
+    player.press("escape")
+    player.click("rail:home")
+    player.press("1", ctrl=True)
+    assert isinstance(player.screen, BenchScreen)
+    assert player.store.kept_sessions[-1].ended_how is None
+    assert player.app.toast.startswith("The bench check goes on")

@@ -138,6 +138,7 @@ def _rooms(player: Player, snap: Any) -> None:
     player.click("copy")
     snap("plans-copy")
     player.press("escape")
+    _bench(player, snap)
     for number, room in enumerate(("progress", "team", "display", "settings"), 4):
         player.press(str(number), ctrl=True)
         snap(room)
@@ -161,6 +162,36 @@ def _rooms(player: Player, snap: Any) -> None:
     player.type("c")
     snap("who")
     player.press("escape")
+
+
+def _bench(player: Player, snap: Any) -> None:
+    """Take a short bench check on the instrument of the first plan, typing as slowly as fingers do."""
+    player.tab_to("bench")
+    player.press("enter")
+    snap("bench-setup")
+    player.type("0.0005")
+    player.tab_to("readings")
+    player.press("down", "down", "down")
+    player.tab_to("begin")
+    player.press("enter")
+    snap("bench-zero")
+    for text in ("0.0000", "0.0005", "0.0000", "0.0000", "-0.0005", ""):
+        _enter(player, text)
+    snap("bench-estimate")
+    for place, error in enumerate((1, -1, 0, 2, 0)):
+        _enter(player, f"{1.234 + place * 1.5 + error * 0.001:.3f}")
+        if place == 0:
+            snap("bench-reference")
+        _enter(player, f"{1.234 + place * 1.5:.4f}")
+    snap("bench-result")
+    player.press("enter")
+
+
+def _enter(player: Player, text: str) -> None:
+    for character in text:
+        player.clock.now_s += 0.2
+        player.type(character)
+    player.press("enter")
 
 
 def seen_at(app: App, size: tuple[int, int], scale: float, ground: str) -> App:

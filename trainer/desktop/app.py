@@ -10,7 +10,7 @@ from trainer.desktop.fonts import Type
 from trainer.desktop.hands import Clipboard, Hands, focus_on
 from trainer.desktop.layout import Layout, place
 from trainer.desktop.measure import Measure
-from trainer.desktop.messages import Message, Pressed
+from trainer.desktop.messages import Back, Message, Pressed
 from trainer.desktop.respond import respond
 from trainer.desktop.screen import Effect, Outcome
 from trainer.desktop.settings import Settings
@@ -127,6 +127,8 @@ def _told(app: App, messages: tuple[Message, ...], fitter: Fitter, rooms: Rooms)
     for message in messages:
         if not app.pages:
             break
+        if isinstance(message, Pressed) and message.key.startswith("rail:") and app.top.screen.guarded:
+            message = Back(message.at_s)  # such a screen is left by its own ways
         if isinstance(message, Pressed) and message.key.startswith("rail:"):
             app, more = _switched(app, rooms[message.key[5:]](), fitter)
         else:

@@ -51,7 +51,7 @@ def run(given: Given) -> int:
     """Open the window and work until it is closed; return the exit code. Raises window.NoScreen."""
     clock = time.perf_counter  # finer than time.monotonic on Windows, where answers are timed by it
     path = given.folder / "window.json" if given.folder is not None else None
-    settings = settings_file.load(path)
+    settings = settings_file.load(path, settings_file.local_decimal())
     if given.person:
         settings = replace(settings, last_person=given.person)
     window = shell.Window(say("window.title"), settings.window, settings.full_screen, clock)

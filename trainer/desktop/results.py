@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from trainer.desktop.pools import clear_of, of_readings
 from trainer.instrument import catalogue
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from trainer.practice.coaching import Coaching
+    from trainer.practice.refreshers import Refresher
     from trainer.scoring.person import PersonScore
 
 
@@ -108,6 +110,7 @@ class TeamLine:
     instrument: str
     last_at: str
     score: "PersonScore"
+    due: "Refresher | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,26 +216,9 @@ def _readings(sitting: Any, instrument: str) -> tuple[Reading, ...]:
     return tuple(found)
 
 
-def _of_readings(frame: "pd.DataFrame") -> "pd.DataFrame":
-    """Return the rows that show the skill of reading; figures of different skills are never pooled."""
-    from trainer.practice.results import asked_of, family
-
-    of_reading = asked_of(frame).map(family) == "reading"
-    found: pd.DataFrame = frame[of_reading.to_numpy(dtype=bool)]
-    return found
-
-
-def _clear(frame: "pd.DataFrame") -> "pd.DataFrame":
-    """Return the rows read clear: those under viewing conditions have figures of their own sitting only."""
-    from trainer.practice.results import set_apart
-
-    clear: pd.DataFrame = set_apart(frame)[0]
-    return clear
-
-
 def of_person(store: Any, person: Any) -> History:
     """Return everything one person has answered."""
-    frame, sessions = _of_readings(store.answers(person=person)), store.sessions(person=person)
+    frame, sessions = of_readings(store.answers(person=person)), store.sessions(person=person)
     if sessions.empty:
         return History(person, (), ())
     by_session: dict[Any, PersonScore] = {}
@@ -240,7 +226,7 @@ def of_person(store: Any, person: Any) -> History:
         # one pass of the engine over all sessions: a session takes the person's place
         renamed = frame.assign(person=frame["session"].map(str), session=frame["session"])
         by_session = {s.person: s for s in _scores(renamed)}
-    return History(person, _lines(sessions, by_session), _scores(_clear(frame)))
+    return History(person, _lines(sessions, by_session), _scores(clear_of(frame)))
 
 
 def _lines(sessions: "pd.DataFrame", scores: dict[Any, "PersonScore"]) -> tuple[SittingLine, ...]:
@@ -268,10 +254,14 @@ def of_team(store: Any) -> Team:
     if sessions.empty:
         return Team(())
     last = sessions.groupby(["person", "instrument"])["started_at"].max().to_dict()
-    lines = [
-        TeamLine(s.person, s.instrument or "", str(last.get((s.person, s.instrument), "")), s)
-        for s in _scores(_clear(_of_readings(store.answers())))
-    ]
+    from trainer.desktop.due import refreshers
+
+    clear = clear_of(of_readings(store.answers()))
+    due: dict[Any, Refresher] = dict(refreshers(clear))
+    lines = []
+    for s in _scores(clear):
+        key = (s.person, s.instrument or "")
+        lines.append(TeamLine(*key, str(last.get(key, "")), s, due.get(key)))
     return Team(tuple(lines))
 
 

@@ -86,15 +86,34 @@ def _pair(raw: Any) -> bool:
     return isinstance(raw, list) and len(raw) == 2 and all(isinstance(v, int) for v in raw)
 
 
-def load(path: Path | None) -> Settings:
-    """Return the settings kept in a file; a missing or spoilt file gives the defaults."""
-    if path is None:
-        return Settings()
+def load(path: Path | None, decimal: str = ".") -> Settings:
+    """Return the settings kept in a file; a missing or spoilt file gives the defaults.
+
+    `decimal` is the decimal mark until one is chosen.
+    """
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"))
+        raw = json.loads(path.read_text(encoding="utf-8")) if path is not None else {}
     except (OSError, ValueError):
-        return Settings()
-    return _checked(raw) if isinstance(raw, dict) else Settings()
+        raw = {}
+    return _checked({"decimal": decimal, **raw}) if isinstance(raw, dict) else Settings(decimal=decimal)
+
+
+def local_decimal() -> str:
+    """Return the decimal mark of the person's locale, a point where it has neither point nor comma.
+
+    The locale of the process is as before afterwards, since other libraries read numbers by it.
+    """
+    import locale
+
+    before = locale.setlocale(locale.LC_NUMERIC)
+    try:
+        locale.setlocale(locale.LC_NUMERIC, "")
+        mark = str(locale.localeconv()["decimal_point"])
+    except locale.Error:
+        return "."
+    finally:
+        locale.setlocale(locale.LC_NUMERIC, before)
+    return mark if mark in (".", ",") else "."
 
 
 def save(settings: Settings, path: Path | None) -> None:

@@ -28,6 +28,7 @@ WORDS = {
     "bench.moved": "The thimble moved",
     "bench.enter": "Enter",
     "bench.end": "End here",
+    "bench.stay": "The bench check goes on; End here stops it and keeps what was read.",
     "bench.refused": "Not kept: {reason}",
     "bench.bias": "Bias",
     "bench.spread": "Spread, the reference's part taken out",

@@ -222,7 +222,7 @@ WORDS: dict[str, str] = {
     "team.column.last": "Last sitting",
     "team.column.state": "Where it stands",
     "team.state.few": "{n} more readings for firm figures",
-    "team.state.due": "not seen for {days} days",
+    "team.state.due": "refresher due for {days} days",
     "team.state.ok": "enough readings",
     "team.none": "Nobody has taken a sitting yet.",
     "team.instrument": "Instrument",

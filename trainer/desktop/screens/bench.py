@@ -14,6 +14,7 @@ from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Stack, Stepper
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
+from trainer.desktop.screens.strip import first_upper
 from trainer.desktop.sittings import EndSession
 from trainer.desktop.words import say
 from trainer.instrument import catalogue
@@ -153,19 +154,21 @@ class BenchScreen(Plain):
     def _result(self, desk: Desk) -> Stack:
         result = self.result
         if result is None:
-            close = buttons(Button("close", say("result.home"), "main", "home"))
+            close = buttons(Button("close", say("plans.title"), "main", "plans"))
             return panel(Label(say("wait" if self.check.pairs else "result.none"), tone="soft"), close)
         parts: list[Any] = []
         for name, value in (("bench.bias", result.bias_tenths), ("bench.spread", result.spread_tenths)):
             signed = name == "bench.bias"
-            told = say("bench.few") if value.value is None else f"{desk.tenths(value.value, signed)} tenths"
-            parts.append(fact(say(name), told))
+            size = say("bench.few") if value.value is None else f"{desk.tenths(value.value, signed)} tenths"
+            parts.append(fact(say(name), size))
             if value.low is not None:
                 low, high = desk.tenths(value.low, signed), desk.tenths(value.high, signed)
                 parts.append(Label(say("bench.interval", low=low, high=high), "small", "soft"))
         parts.append(Label(say("bench.count", n=result.readings, misreads=result.misreads)))
-        parts += [caution(desk.sentence(text)) for text in (*result.cautions, say("bench.procedures"))]
-        return panel(*parts, Gap(2), buttons(Button("close", say("result.home"), "main", "home")))
+        parts += [
+            caution(first_upper(desk.sentence(text))) for text in (*result.cautions, say("bench.procedures"))
+        ]
+        return panel(*parts, Gap(2), buttons(Button("close", say("plans.title"), "main", "plans")))
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
@@ -199,8 +202,10 @@ class BenchScreen(Plain):
                 return Outcome(screen=replace(self, result=result), focus="close")
             case Pressed("close"):
                 return Outcome("close")
-            case Back(at_s):
-                return Outcome("close") if self.over else self._stepped(rules.Left(at_s), desk)
+            case Back() if self.over:
+                return Outcome("close")
+            case Back():
+                return Outcome(toast=say("bench.stay"))
         return Outcome()
 
     def _entered(self, at_s: float, desk: Desk) -> rules.Entered:

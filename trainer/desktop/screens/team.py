@@ -1,11 +1,11 @@
 """Team: everybody's bias and spread with intervals, as one figure or as a table."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from typing import Any
 
 from trainer.desktop import results, work
 from trainer.desktop.desk import Desk
+from trainer.desktop.due import day_of
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Edited, Message, Opened
 from trainer.desktop.nodes import Choice, Column, Gap, Label, Line, Row, Stack, Table
@@ -16,7 +16,6 @@ from trainer.desktop.screens.team_plot import team_plot
 from trainer.desktop.words import say
 
 FIRM_FROM = 50  # readings from which figures are firm (trainer.scoring.intervals, same rule)
-DUE_DAYS = 90  # common practice, no source; a criterion of the laboratory's own overrides it
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,15 +100,13 @@ class TeamView(Plain):
 
 
 def state(line: TeamLine, desk: Desk) -> str:
-    """Return where a person stands: too few readings, long not seen, or enough."""
+    """Return where a person stands: too few readings, a refresher due, or enough."""
     if line.score.used < FIRM_FROM:
         return say("team.state.few", n=FIRM_FROM - line.score.used)
-    try:
-        last = datetime.fromisoformat(line.last_at).astimezone(UTC)
-    except ValueError:
+    today = day_of(desk.utc(desk.now_s))
+    if line.due is None or line.due.due_day > today:
         return say("team.state.ok")
-    days = (datetime.fromisoformat(desk.utc(desk.now_s)) - last).days
-    return say("team.state.due", days=days) if days > DUE_DAYS else say("team.state.ok")
+    return say("team.state.due", days=f"{today - line.due.due_day:.0f}")
 
 
 def team_lines(lines: tuple[TeamLine, ...], desk: Desk) -> tuple[Line, ...]:

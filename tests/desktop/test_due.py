@@ -1,0 +1,45 @@
+"""Who is due for a refresher: by practice.refreshers, from readings without misreads; the locale's mark."""
+
+import locale
+
+import pandas as pd
+import pytest
+
+from trainer.desktop import settings
+from trainer.desktop.due import day_of, refreshers
+from trainer.practice.refreshers import PLAIN_INTERVAL_DAYS, SOONEST_DAYS
+
+COLUMNS = ["person", "instrument", "session", "truth_tenths", "answer_tenths", "at", "outcome"]
+
+
+def table(*errors, person="Ada Example", at="2026-03-02T08:00:00Z"):
+    rows = [
+        (person, "metric", 1, 1003.2 + 10 * i, 1003.2 + 10 * i + e, at, "answered")
+        for i, e in enumerate(errors)
+    ]
+    return pd.DataFrame([*rows, (person, "metric", 1, 1005.0, None, at, "skipped")], columns=COLUMNS)
+
+
+def test_a_good_sitting_is_due_again_after_the_plain_interval_and_a_poor_one_soon():
+    last = day_of("2026-03-02T08:00:00Z")
+    good = refreshers(table(0.3, -0.3, 0.2, -0.2))
+    poor = refreshers(table(1.5, -1.5, 1.4, -1.6))
+    assert good["Ada Example", "metric"].due_day == pytest.approx(last + PLAIN_INTERVAL_DAYS)
+    assert poor["Ada Example", "metric"].due_day == pytest.approx(last + SOONEST_DAYS)
+
+
+def test_a_misread_of_a_turn_does_not_make_somebody_due():
+    found = refreshers(table(0.3, -0.3, 500.0, -0.2))["Ada Example", "metric"]
+    assert found.due_day == pytest.approx(day_of("2026-03-02T08:00:00Z") + PLAIN_INTERVAL_DAYS)
+
+
+@pytest.mark.parametrize("mark", [".", ","])
+def test_the_decimal_mark_is_the_locales_until_one_is_chosen(monkeypatch, tmp_path, mark):
+    monkeypatch.setattr(locale, "localeconv", lambda: {"decimal_point": mark})
+    before = locale.setlocale(locale.LC_NUMERIC)
+    assert settings.local_decimal() == mark
+    assert locale.setlocale(locale.LC_NUMERIC) == before
+    path = tmp_path / "window.json"
+    assert settings.load(path, mark).decimal == mark
+    settings.save(settings.Settings(decimal="."), path)
+    assert settings.load(path, mark).decimal == "."
