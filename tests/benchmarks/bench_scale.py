@@ -38,8 +38,8 @@ FILL = (
     "'2020-01-01T00:00:00Z', '', 1, 'BENCHMRK', n FROM numbers WHERE n <= {people}",
     "INSERT INTO sessions (id, person_id, instrument, drill, for_record, seed, program_version, "
     "drawing_version, viewing, px_per_mm, station, started_at, plan, ended_at, ended_how) "
-    "SELECT 'S-' || (100000 + n), 'P-' || (100001 + n % {people}), 'metric', 'full-reading', 0, '1', '0', '0', "
-    "'{{}}', 7.56, 'bench', '2020-' || (10 + n % 3) || '-' || (10 + n % 18) || 'T09:00:00Z', '{{}}', "
+    "SELECT 'S-' || (100000 + n), 'P-' || (100001 + n % {people}), 'metric', 'full-reading', 0, '1', '0', "
+    "'0', '{{}}', 7.56, 'bench', '2020-' || (10 + n % 3) || '-' || (10 + n % 18) || 'T09:00:00Z', '{{}}', "
     "'2021-01-01T00:00:00Z', 'finished' FROM numbers WHERE n <= {sessions}",
     "INSERT INTO items (session, number, position_tenths, asks, extra) "
     "SELECT s.id, n.n, (s.k * 7919 + n.n * 104729) % 250000 / 10.0, 'full-reading', '{{}}' FROM "
@@ -80,9 +80,7 @@ def filled(engine: str, folder: Path, url: str, answers: int) -> Iterator[str]:
             plain.execute("CREATE SCHEMA public")
         Archive.open(place).close()
         with psycopg.connect(url, autocommit=True) as plain:
-            plain.execute(
-                "SET session_replication_role = replica"
-            )  # no look-up of keys that are surely there
+            plain.execute("SET session_replication_role = replica")  # no look-up of keys
             plain.execute("SET synchronous_commit = off")
             fill(plain.execute, answers)
             plain.execute("VACUUM ANALYZE")

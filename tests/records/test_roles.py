@@ -54,7 +54,7 @@ def open_as(url: Url, login: str) -> Archive:
 
 
 def refused(url: Url, login: str, statement: str) -> bool:
-    """Return whether the server refuses a statement to a login; an update that meets no row is refused, too."""
+    """Return whether the server refuses a statement to a login; so is an update without rows."""
     with psycopg.connect(plain(url(login))) as connection:
         try:
             met = connection.execute(statement).rowcount
@@ -194,8 +194,10 @@ def test_the_reader_of_statistics_sees_tallies_and_no_answer(url: Url) -> None:
         assert connection.execute("SELECT count(*) FROM tallies").fetchone() == (1,)
         assert connection.execute("SELECT count(session) FROM answers").fetchone() == (0,)
         assert connection.execute("SELECT count(session) FROM items").fetchone() == (0,)
-    for hidden in ("SELECT typed FROM answers", "SELECT * FROM acts", "SELECT plan FROM sessions",
-                   "SELECT * FROM documents", "SELECT * FROM settings", "SELECT salt FROM people"):  # fmt: skip
+    for hidden in (
+        "SELECT typed FROM answers", "SELECT * FROM acts", "SELECT plan FROM sessions",
+        "SELECT * FROM documents", "SELECT * FROM settings", "SELECT salt FROM people",
+    ):  # fmt: skip
         assert refused(url, "sums", hidden), hidden
 
 

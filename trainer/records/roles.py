@@ -1,4 +1,4 @@
-"""The SQL that sets up roles and row rules for an archive on PostgreSQL: `python -m trainer.records.roles`."""
+"""The SQL of roles and row rules for an archive on PostgreSQL: `python -m trainer.records.roles`."""
 
 from importlib.resources import files
 
