@@ -23,9 +23,9 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 sys.path.insert(0, str(ROOT / "tests" / "drawing"))
 
-import reader  # noqa: E402
 from test_painter import LIMITS, measured_errors  # noqa: E402
 
+import reader  # noqa: E402
 from trainer.drawing import paper  # noqa: E402
 from trainer.drawing.light import INK_STRENGTH, decode  # noqa: E402
 from trainer.drawing.painter import Painter  # noqa: E402

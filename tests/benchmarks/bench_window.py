@@ -76,7 +76,6 @@ def frames() -> None:
     """Print the time of a whole redraw of each screen."""
     from player import GALLERY
     from tour import seen_at, tour
-
     from trainer.desktop import window
     from trainer.desktop.app import Fitter
 
@@ -161,7 +160,6 @@ def memory(drills: int = 100, answers: int = 10_000) -> None:
     """Print the memory after drills of twenty readings; after the first ten it should not grow."""
     from player import Player
     from tour import take
-
     from trainer.desktop.store import MemoryStore
 
     marks = {}

@@ -43,7 +43,6 @@ def make(folder: Path) -> int:
     """Write the pictures into a folder and return how many."""
     from player import GALLERY
     from tour import seen_at, tour
-
     from trainer.desktop import window
     from trainer.desktop.app import Fitter
 

@@ -2,7 +2,6 @@
 
 from player import Player
 from tour import Stubborn
-
 from trainer.desktop import events
 from trainer.desktop.screens.bench import BenchScreen, BenchSetup
 from trainer.desktop.screens.plans import Plans

@@ -3,9 +3,9 @@
 from dataclasses import replace
 
 import pytest
+
 from player import Player
 from tour import Stubborn
-
 from trainer.desktop import events, work
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.home import Home

@@ -4,8 +4,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pytest
-from player import Player
 
+from player import Player
 from trainer.desktop import nodes as n
 from trainer.desktop.app import opened
 from trainer.desktop.messages import Edited, Message, Opened, Pressed

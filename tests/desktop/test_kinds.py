@@ -2,9 +2,9 @@
 
 import pygame
 import pytest
+
 from player import Player
 from tour import Stubborn
-
 from trainer.desktop import events
 from trainer.desktop.app import applied
 from trainer.desktop.screens.drill import Drill

@@ -6,9 +6,9 @@ from itertools import combinations
 import numpy as np
 import pygame
 import pytest
+
 from player import GALLERY
 from tour import seen_at, tour
-
 from trainer.desktop import nodes, window
 from trainer.desktop.app import Fitter
 from trainer.desktop.look import DARK, LIGHT, STARK, contrast, luminance

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pygame
 import pytest
+
 from player import GALLERY, Player, typed_answer
 from tour import Stubborn
-
 from trainer.desktop import events, window, work
 from trainer.desktop.app import Fitter, begin, wake_s
 from trainer.desktop.clock import HandClock

@@ -1,8 +1,8 @@
 """Every screen walked through twice: with the keyboard alone, then with the mouse alone."""
 
 import pytest
-from player import Player, typed_answer
 
+from player import Player, typed_answer
 from trainer.desktop.screens.display import DisplaySetup
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.help import Help

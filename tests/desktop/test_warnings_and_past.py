@@ -1,9 +1,9 @@
 """What pictures cannot show is told and kept before a drill; placement looks back on earlier sittings."""
 
 import pytest
+
 from player import Player
 from tour import Stubborn
-
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.sittings import BeginSitting, DealNext, past_of, warnings_of
 from trainer.practice import plans, session

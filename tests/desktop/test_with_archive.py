@@ -1,7 +1,6 @@
 """The window on the real archive: the protocol it was written to and the archive agree."""
 
 from player import Player
-
 from trainer.desktop import events
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.home import Home

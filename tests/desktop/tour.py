@@ -8,8 +8,8 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from player import Player
 
+from player import Player
 from trainer.desktop.app import App, applied, opened
 from trainer.desktop.screens.crash import Crash
 from trainer.desktop.screens.plans import run

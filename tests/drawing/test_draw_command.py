@@ -3,8 +3,8 @@
 import json
 
 import pytest
-import reader
 
+import reader
 from trainer.commands.main import main
 from trainer.drawing import png
 from trainer.instrument import catalogue

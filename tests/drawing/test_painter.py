@@ -4,10 +4,10 @@ import math
 
 import numpy as np
 import pytest
-import reader
 import reference
 from hypothesis import given, settings, strategies
 
+import reader
 from trainer.drawing import bow, layout
 from trainer.drawing.painter import Painter, geometry
 from trainer.drawing.viewing import Viewing, vernier_roll_deg

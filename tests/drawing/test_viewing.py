@@ -4,8 +4,8 @@ import math
 
 import numpy as np
 import pytest
-import reader
 
+import reader
 from trainer.drawing import conditions, eyesight
 from trainer.drawing.geometry import geometry
 from trainer.drawing.painter import Painter

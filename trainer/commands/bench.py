@@ -14,12 +14,13 @@ from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer, number
 from trainer.practice import bench as rules
+from trainer.practice import results
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
     from trainer.scoring.reference import BenchResult
 
-DRILL = "bench-check"
+DRILL = results.BENCH
 LARGEST_FILE = 4 * 1024 * 1024  # bytes
 
 

@@ -85,14 +85,14 @@ def _compared(
     answers: Path, named: list[str], instrument: str | None, since: str | None, judged: str | None
 ) -> "Comparison | PairComparison | JudgedPeople":
     """Return the comparison asked for; what is refused names the file."""
-    from trainer.practice.results import readings, set_apart
+    from trainer.practice.results import readings, set_apart, without_bench
     from trainer.records import answers_csv
 
     frame = answers_csv.read(answers)
     try:
         if judged is not None:
             return _judgements(frame, instrument, judged)
-        clear, others = set_apart(readings(frame))
+        clear, others = set_apart(without_bench(readings(frame))[0])
         if others:
             told = ", ".join(f"{count} with {words}" for words, count in others.items())
             print(f"readings under viewing conditions are left out ({told})", file=sys.stderr)

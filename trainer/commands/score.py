@@ -110,8 +110,15 @@ def _apart(frame: "pd.DataFrame", *, by_conditions: bool) -> "list[tuple[str | N
     Where no reading is clear they are scored by their conditions, since there is nothing to set apart from.
     """
     from trainer.practice.conditions import CLEAR
-    from trainer.practice.results import set_apart
+    from trainer.practice.results import set_apart, without_bench
 
+    frame, bench = without_bench(frame)
+    if bench:
+        print(
+            f"{bench} bench readings are set apart: a picture and a real instrument are never pooled; "
+            "score a file of bench readings alone, or quote the person",
+            file=sys.stderr,
+        )
     clear, others = set_apart(frame)
     if others and not by_conditions and len(clear):
         told = ", ".join(f"{count} with {words}" for words, count in others.items())

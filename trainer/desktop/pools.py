@@ -8,9 +8,9 @@ if TYPE_CHECKING:
 
 def of_readings(frame: "pd.DataFrame") -> "pd.DataFrame":
     """Return the rows that show the skill of reading; figures of different skills are never pooled."""
-    from trainer.practice.results import asked_of, family
+    from trainer.practice.results import BENCH, asked_of, family
 
-    of_reading = asked_of(frame).map(family) == "reading"
+    of_reading = (asked_of(frame).map(family) == "reading") & (frame["drill"] != BENCH)
     found: pd.DataFrame = frame[of_reading.to_numpy(dtype=bool)]
     return found
 

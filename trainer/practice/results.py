@@ -91,6 +91,22 @@ def set_apart(answers: Any) -> tuple[Any, dict[str, int]]:
     return answers[clear], {str(name): int(n) for name, n in words[~clear].value_counts(sort=False).items()}
 
 
+BENCH = "bench-check"  # the drill under which estimates on a real instrument are kept
+
+
+def without_bench(answers: Any) -> tuple[Any, int]:
+    """Return the rows read from pictures and paper, and how many bench readings were set apart.
+
+    A real instrument with its reference is other evidence than a picture. A table of bench readings alone
+    is returned whole, since then nothing is mixed.
+    """
+    if "drill" not in answers.columns:
+        return answers, 0
+    bench = answers["drill"].astype(object) == BENCH
+    count = int(bench.sum())
+    return (answers, 0) if count in (0, len(answers)) else (answers[~bench], count)
+
+
 def rows(
     instrument: str, items: Sequence[Item], answers: Sequence[Answer], *, of: Family | None = None
 ) -> list[dict[str, Any]]:
