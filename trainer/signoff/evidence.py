@@ -131,7 +131,27 @@ def not_evidence(
     angle = float(viewing.get("roll_deg") or 0.0)
     if not low <= angle <= high:
         return f"the scale was turned by {angle:g} degrees, and the criterion is for {low:g} to {high:g}"
+    if unlike := _unlike_sight(viewing, criterion.conditions):
+        return f"it was read with {', '.join(unlike)}, which the criterion's conditions do not name"
     return ""
+
+
+# what a picture can be seen with, in a word, and the value of clear sight straight ahead
+SIGHT = {
+    "magnification": ("loupe", 1.0),
+    "blur_mm": ("blur", 0.0),
+    "contrast": ("low contrast", 1.0),
+    "glare": ("glare", 0.0),
+    "wear": ("worn lines", 0.0),
+    "dirt": ("dirt", 0.0),
+    "eye_offset_mm": ("parallax", 0.0),
+}
+
+
+def _unlike_sight(viewing: Mapping[str, Any], allowed: Sequence[str]) -> list[str]:
+    """Return the conditions of a session, in a word each, that no condition of the criterion names."""
+    found = [word for name, (word, clear) in SIGHT.items() if viewing.get(name, clear) != clear]
+    return [word for word in found if not any(word in text.casefold() for text in allowed)]
 
 
 def without_replays(sessions: Iterable[CheckSession]) -> tuple[list[CheckSession], list[Refused]]:
