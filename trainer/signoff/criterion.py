@@ -243,6 +243,10 @@ def _value_faults(values: Mapping[str, Any]) -> Faults:
         for missing, there in ((one, other), (other, one)):
             if values[missing] is None and values[there] is not None:
                 faults.append((key[there], f"is given without {missing}; give both or neither"))
+    if values["false_accept_rate"] is not None:
+        # the rule is there, but no drill's judgements reach it: a person would be told to train for nothing
+        fault = "cannot be shown yet, since judgement drills do not feed the decision; leave the section out"
+        faults.append((key["false_accept_rate"], fault))
     if values["unit"] not in ("mm", "in"):
         faults.append((key["unit"], f"is {values['unit']!r}; write 'mm' or 'in'"))
     for field in ("kinds", "drills"):
