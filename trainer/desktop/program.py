@@ -39,7 +39,9 @@ class Given:
     open_store: Callable[[], Store]
     plans: Sequence[Plan] = ()
     plan_troubles: Sequence[str] = ()
-    save_plan: Callable[[Plan], Plan] | None = None
+    own_plans: Sequence[str] = ()  # names of those that may be changed
+    save_plan: Callable[[Plan, Plan | None], Plan] | None = None
+    delete_plan: Callable[[Plan], None] | None = None
     plan: Plan | None = None
     person: str = ""
     folder: Path | None = None
@@ -58,7 +60,7 @@ def run(given: Given) -> int:
     gallery = Gallery(wake=window.wake)
     clip = shell.SystemClipboard()
     fitter = Fitter(Clipboard(clip.read, clip.write))
-    services = Services(given.open_store, fresh_seed, path, given.save_plan)
+    services = Services(given.open_store, fresh_seed, path, given.save_plan, given.delete_plan)
     performer = InThread(services, window.wake)
     app, effects = begin(_desk(given, settings, window, clock()), Home(start=given.plan), fitter)
 
@@ -107,6 +109,7 @@ def _desk(given: Given, settings: settings_file.Settings, window: shell.Window, 
         auto_scale=max(shell.automatic_scale(resolution), window.ratio),
         plans=tuple(given.plans),
         plan_troubles=tuple(given.plan_troubles),
+        own_plans=frozenset(given.own_plans),
         display_name=f"display {resolution[0]}x{resolution[1]}",
         resolution=resolution,
         station=socket.gethostname(),

@@ -1,12 +1,13 @@
 """Every text of the window, in one catalogue, so that it can be translated later."""
 
-from trainer.desktop import words_bench, words_drill, words_help, words_screens
+from trainer.desktop import words_bench, words_drill, words_help, words_rooms, words_screens
 
 ENGLISH: dict[str, str] = {
     **words_screens.WORDS,
     **words_drill.WORDS,
     **words_help.WORDS,
     **words_bench.WORDS,
+    **words_rooms.WORDS,
 }
 
 

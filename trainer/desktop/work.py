@@ -31,7 +31,8 @@ class Services:
     open_store: Callable[[], Store]
     seed: Callable[[], int]
     settings_path: Path | None = None
-    save_plan: Callable[[Plan], Plan] | None = None
+    save_plan: Callable[[Plan, Plan | None], Plan] | None = None  # the plan, and the own one it replaces
+    delete_plan: Callable[[Plan], None] | None = None
     past: dict[Any, tuple[tuple[float, float], ...]] = field(default_factory=dict)  # of the sitting under way
     _store: Store | None = field(default=None)
 
@@ -197,13 +198,27 @@ class DealOffsets(Effect):
 
 @dataclass(frozen=True)
 class SavePlan(Effect):
-    """Keep a plan of one's own."""
+    """Keep a plan of one's own, in the place of another one with `replaces`."""
+
+    plan: Plan
+    replaces: Plan | None = None
+
+    def run(self, services: Services) -> object:
+        """Return the plan as kept; without a place to keep it, it lasts until the window closes."""
+        return self.plan if services.save_plan is None else services.save_plan(self.plan, self.replaces)
+
+
+@dataclass(frozen=True)
+class DeletePlan(Effect):
+    """Delete a plan of one's own."""
 
     plan: Plan
 
     def run(self, services: Services) -> object:
-        """Return the plan as kept; without a place to keep it, it lasts until the window closes."""
-        return self.plan if services.save_plan is None else services.save_plan(self.plan)
+        """Return the plan that is gone."""
+        if services.delete_plan is not None:
+            services.delete_plan(self.plan)
+        return self.plan
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Plans: what each asks; run one; copy one and change it."""
+"""Plans: what each asks; run one; copy one and change it; change or delete an own one."""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -46,7 +46,7 @@ class Plans(Plain):
         )
         parts: list[Any] = [titled(say("plans.title"), say("plans.under"))]
         parts += [caution(say("plans.trouble", reason=reason)) for reason in desk.plan_troubles[:3]]
-        beside = _about(plan) if plan is not None else Gap(1)
+        beside = _about(plan, plan.name in desk.own_plans) if plan is not None else Gap(1)
         parts.append(Row((table, beside), (1.25, 1), gap=20, fold=760))
         return framed("plans", Stack(tuple(parts), gap=12))
 
@@ -64,6 +64,14 @@ class Plans(Plain):
 
                 plan = self._plan(desk)
                 return Outcome("open", PlanForm.of(plan)) if plan is not None else Outcome()
+            case Pressed("edit" | "delete" as key):
+                from trainer.desktop.screens.plan_form import DeletePlanDialog, PlanForm
+
+                plan = self._plan(desk)
+                if plan is None or plan.name not in desk.own_plans:
+                    return Outcome()
+                edit = key == "edit"
+                return Outcome("open", PlanForm.of(plan, True) if edit else DeletePlanDialog(plan))
             case Pressed("bench"):
                 from trainer.desktop.screens.bench import BenchSetup
 
@@ -100,13 +108,14 @@ def plan_lines(plans: tuple[Plan, ...]) -> tuple[Line, ...]:
     return kept[1]
 
 
-def _about(plan: Plan) -> Stack:
+def _about(plan: Plan, own: bool) -> Stack:
     limit = plan.seconds_each
     time = say("plans.time.none") if limit is None else say("plans.time.each", s=f"{limit:g}")
     feedback = say("plans.feedback.yes" if plan.feedback else "plans.feedback.no")
     return panel(
         Label(plan.title, "heading"),
         Label(plan.note, tone="soft") if plan.note else None,
+        Label(say("plans.own"), "small", "soft") if own else None,
         Picture("", Shot(plan.instrument, 7386.0), height=170),
         Gap(2),
         fact(say("plans.asks"), asks(plan), "body"),
@@ -119,7 +128,11 @@ def _about(plan: Plan) -> Stack:
         Gap(4),
         buttons(
             Button("run", say("plans.run"), "main", "run"),
+            Button("edit", say("plans.edit"), "plain", "pencil") if own else None,
             Button("copy", say("plans.copy"), "plain", "copy"),
         ),
-        buttons(Button("bench", say("bench.open"), "quiet")),
+        buttons(
+            Button("bench", say("bench.open"), "quiet"),
+            Button("delete", say("plan.delete"), "quiet") if own else None,
+        ),
     )
