@@ -16,7 +16,28 @@ def test_parts_of_a_reference_by_hand():
     display = ReferenceUncertainty(step_tenths=0.5, accuracy_tenths=1.0, zero_u_tenths=0.1, zero_df=4)
     assert display.resolution_u_tenths == pytest.approx(0.1443, abs=5e-5)
     assert display.accuracy_u_tenths == pytest.approx(0.5774, abs=5e-5)
-    assert display.u_tenths == pytest.approx(math.sqrt(0.5**2 / 12 + 1 / 3 + 0.01))
+    # zero: s = 0.1 sqrt(5), so rounding is averaged out but for exp(-2 (pi s/step)^2) = exp(-3.948)
+    assert display.zero_resolution_u_tenths == pytest.approx(0.1443 * math.exp(-3.948), rel=1e-3)
+    assert display.u_tenths == pytest.approx(math.sqrt(0.5**2 / 12 + 1 / 3 + 0.01 + 0.00278**2), rel=1e-6)
+
+
+def test_a_zero_that_never_moves_is_known_no_better_than_the_step():
+    still = ReferenceUncertainty(step_tenths=2.0, zero_u_tenths=0.0, zero_df=4)
+    assert still.zero_resolution_u_tenths == pytest.approx(2 / math.sqrt(12))
+    vernier = ReferenceUncertainty(step_tenths=2.0)  # which has no zero to set
+    assert vernier.zero_resolution_u_tenths == 0.0
+
+
+@pytest.mark.parametrize("scatter_in_steps", [0.0, 0.15, 0.25, 0.4])
+def test_what_rounding_leaves_of_a_zero_is_as_large_as_said(chance, scatter_in_steps):
+    # many observations, so that their own scatter averages out and only rounding remains
+    offsets = chance.uniform(-0.5, 0.5, 400)
+    seen = np.rint(offsets[:, None] + chance.normal(0, scatter_in_steps, (400, 4000)))
+    left = float(np.std(seen.mean(axis=1) - offsets))
+    said = ReferenceUncertainty(1.0, zero_u_tenths=scatter_in_steps / math.sqrt(5), zero_df=4)
+    own = scatter_in_steps / math.sqrt(4000)
+    assert left <= 1.15 * math.hypot(said.zero_resolution_u_tenths, own) + 0.005
+    assert left >= 0.7 * said.zero_resolution_u_tenths
 
 
 def test_taking_a_part_out_of_a_spread():

@@ -19,6 +19,7 @@ from trainer.practice import results
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
     from trainer.scoring.reference import BenchResult
+    from trainer.scoring.transfer import Transfer
 
 DRILL = results.BENCH
 LARGEST_FILE = 4 * 1024 * 1024  # bytes
@@ -267,9 +268,10 @@ def _rows(path: Path) -> Iterator[tuple[int, str, str]]:
 def _print(keeper: Keeper, *, as_json: bool) -> None:
     from trainer.commands.output import print_json
 
-    result = keeper.result()
+    result, beside = keeper.result(), _beside(keeper)
     if as_json:
-        print_json(result.to_dict(), one_line=True)
+        against = beside.to_dict() if beside else None
+        print_json({**result.to_dict(), "against_screen": against}, one_line=True)
         return
     um = catalogue.load(keeper.check.instrument).tenth_um
     for name, value in (("bias", result.bias_tenths), ("spread, reference's part out", result.spread_tenths)):
@@ -277,7 +279,20 @@ def _print(keeper: Keeper, *, as_json: bool) -> None:
     typer.echo(f"readings: {result.readings}, of them misreads set apart: {result.misreads}")
     for caution in result.cautions:
         typer.echo(f"note: {caution}")
+    if beside is None:
+        typer.echo("screen: no readings for the record on this instrument, so nothing to compare with yet")
+    for sentence in beside.sentences() if beside else ():
+        typer.echo(f"screen: {sentence}")
     typer.echo("Whether parts or instruments are accepted follows the laboratory's own procedures.")
+
+
+def _beside(keeper: Keeper) -> "Transfer | None":
+    """Return this person's bench checks against the screen, None where the screen knows nothing."""
+    from trainer.commands import transfer
+    from trainer.commands.evidence import Wanted
+
+    owner = keeper.archive.session(keeper.session).person
+    return transfer.found_if_any(keeper.archive, owner.id, Wanted(keeper.check.instrument))
 
 
 def _words(value: float | None, low: float | None, high: float | None, tenth_um: float) -> str:

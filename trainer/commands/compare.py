@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainer.commands.options import JsonOption
+from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -23,8 +23,9 @@ class UnusableRequest(Refusal):
 
 def compare(
     answers: Annotated[
-        Path, typer.Argument(metavar="ANSWERS.csv", help="person,truth_tenths,answer_tenths,…")
-    ],
+        Path | None,
+        typer.Argument(metavar="[ANSWERS.csv]", help="person,truth_tenths,answer_tenths,…; not with --bench"),
+    ] = None,
     people: Annotated[
         list[str] | None,
         typer.Argument(metavar="[PERSON PERSON]", help="Two people; nobody compares everybody."),
@@ -44,18 +45,38 @@ def compare(
             "--judged", metavar="TENTHS", help="Compare in-or-out judgements at this tolerance instead."
         ),
     ] = None,
+    bench: Annotated[
+        str | None,
+        typer.Option(
+            "--bench", metavar="PERSON", help="This person's bench checks in the archive against the screen."
+        ),
+    ] = None,
+    practice: Annotated[
+        bool, typer.Option("--practice", help="With --bench: count practice as well as checks.")
+    ] = False,
+    archive: ArchiveOption = None,
 ) -> None:
     """Compare people who read the same instrument: repeatability, between people, reproducibility.
 
     With two names: the difference of their biases and the ratio of their spreads. With one name and --since:
     that person before and after. Terms are those of ISO 5725-2; intervals are 95 %; misreads are set apart.
     With --judged: false accepts and rejects, threshold, width and kappa of the judge drill's answers.
+    With --bench: does what the screen says of a person hold on a real instrument? (from the archive)
 
     Example: tenthwise compare answers.csv --json
     """
     from trainer.commands.output import print_json
 
     named = list(people or [])
+    if bench is not None:
+        if answers is not None or named or since is not None or judged is not None:
+            raise UnusableRequest(
+                "--bench compares one person in the archive; leave file, names and the rest out"
+            )
+        _bench(bench, instrument, archive, practice=practice, as_json=as_json)
+        return
+    if answers is None:
+        raise typer.BadParameter("name a CSV file of answers, or give --bench PERSON")
     _check(named, since, judged)
     result = _compared(answers, named, instrument, since, judged)
     if as_json:
@@ -69,6 +90,25 @@ def compare(
     from trainer.commands import compare_text
 
     compare_text.show(result)  # type: ignore[arg-type]
+
+
+def _bench(
+    person: str, instrument: str | None, archive: str | None, *, practice: bool, as_json: bool
+) -> None:
+    """Print one person's bench against their screen."""
+    from trainer.commands import transfer
+    from trainer.commands.evidence import Wanted
+    from trainer.commands.output import print_json
+    from trainer.commands.score_text import CAUTION
+    from trainer.records.archive import Archive
+
+    with Archive.open(archive, create=False) as opened:
+        found = transfer.found(opened, person, Wanted(instrument, practice=practice))
+    if as_json:
+        print_json(found.to_dict())
+        return
+    for line in (*transfer.lines(found), CAUTION):
+        typer.echo(line)
 
 
 def _check(named: list[str], since: str | None, judged: str | None) -> None:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from trainer.commands.evidence import Evidence, Wanted
     from trainer.records.archive import Archive
     from trainer.reports.quote import Quote
+    from trainer.scoring.transfer import Transfer
 
 FORMATS = ("text", "markdown", "json", "xlsx")
 ENDINGS = {".txt": "text", ".md": "markdown", ".json": "json", ".xlsx": "xlsx"}
@@ -77,18 +78,22 @@ def quoted(
     archive: "Archive", people: list[str], wanted: "Wanted", *, team: bool = False, provisional: bool = False
 ) -> "Quote":
     """Return the quote of one person, of those named, or of everybody with enough readings."""
+    from dataclasses import replace
+
     from trainer.commands.evidence import gather
+    from trainer.commands.transfer import found_if_any
 
     if team:
         return _of_everybody(archive, wanted, provisional=provisional)
     found = [gather(archive, name, wanted) for name in dict.fromkeys(people)]
     if len(found) > 1:
         return _of_team(found, [], provisional=provisional)
-    return of_one(found[0], provisional=provisional)
+    beside = found_if_any(archive, people[0], replace(wanted, instrument=found[0].instrument))
+    return of_one(found[0], provisional=provisional, beside=beside)
 
 
-def of_one(evidence: "Evidence", *, provisional: bool = False) -> "Quote":
-    """Return the quote of one person from their evidence."""
+def of_one(evidence: "Evidence", *, provisional: bool = False, beside: "Transfer | None" = None) -> "Quote":
+    """Return the quote of one person from their evidence; `beside` is their screen against their bench."""
     from trainer.reports.quote import of_person
 
     return of_person(
@@ -99,6 +104,7 @@ def of_one(evidence: "Evidence", *, provisional: bool = False) -> "Quote":
         reference=evidence.reference,
         provisional=provisional,
         notes=_elsewhere(evidence),
+        beside=beside,
     )
 
 

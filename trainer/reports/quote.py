@@ -16,6 +16,7 @@ from trainer.scoring.conformity import averaged
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 from trainer.scoring.reference import ReferenceUncertainty, bench_result
+from trainer.scoring.transfer import Transfer
 
 FEWEST = 50  # below this a spread is provisional; simulation, docs/methods/scoring.md
 FEWEST_PROVISIONAL = 20  # below this a spread has no interval that holds; the same simulation
@@ -84,6 +85,7 @@ class Quote:
     random_share: float | None = (
         None  # of the spread's square: what averaging readings of one position lowers
     )
+    beside: Transfer | None = None  # the same person's bench against the screen, where both are known
 
     @property
     def team(self) -> bool:
@@ -94,6 +96,16 @@ class Quote:
     def provisional(self) -> bool:
         """Whether the readings are fewer than a firm quote needs."""
         return self.used < FEWEST
+
+    @property
+    def validity(self) -> str:
+        """What the figures were shown on and, where it is known, whether screen and bench agree."""
+        where = {"bench": "a real instrument", "sheet": "printed sheets", "screen": "pictures on a screen"}
+        if self.beside is not None:
+            told = "; ".join(self.beside.sentences())
+            return f"shown on {where[self.setting]}; {told}"
+        confirmed = "" if self.setting == "bench" else ", not confirmed on a real instrument yet"
+        return f"shown on {where[self.setting]}{confirmed}"
 
     @property
     def amounts(self) -> tuple[Amount, ...]:
@@ -126,6 +138,8 @@ class Quote:
             "u_reading_corrected": self.u_corrected.to_dict(um),
             "random_share": self.random_share,
             "left_out": list(self.left_out),
+            "validity": self.validity,
+            "against_screen": self.beside.to_dict() if self.beside else None,
             "notes": list(self.notes),
             "method": self.method,
         }
@@ -155,6 +169,7 @@ def of_person(
     reference: ReferenceUncertainty | None = None,
     provisional: bool = False,
     notes: Sequence[str] = (),
+    beside: Transfer | None = None,
 ) -> Quote:
     """Return the quote of one person; raises TooLittleEvidence.
 
@@ -198,6 +213,7 @@ def of_person(
         notes=tuple(said),
         um_per_tenth=tenth_um(score.instrument),
         random_share=random_share(score),
+        beside=beside,
     )
 
 
@@ -207,7 +223,7 @@ def _against(
     """Return both uncertainties with the reference's accuracy and zero, which every reading shares."""
     if bias is None or spread is None:
         return Amount(U_LEFT, None), Amount(U_CORRECTED, None)
-    shared = math.hypot(reference.accuracy_u_tenths, reference.zero_u_tenths)
+    shared = reference.common_u_tenths
     df = score.u_reading.df
     left = Amount(U_LEFT, math.hypot(spread, bias, shared), df=df)
     return left, Amount(

@@ -62,6 +62,7 @@ def _sentences(quote: Quote) -> list[str]:
         _spread(quote),
         _uncertainty(quote),
         _excluded(quote),
+        *([f"Validity: {quote.validity}."] if quote.beside else []),
         CAUTION[quote.setting],
         f"Method: {quote.method}.",
     ]
@@ -217,6 +218,7 @@ def tables(quote: Quote) -> list[Table]:
         ("people", ", ".join(quote.people)),
         ("instrument", quote.instrument),
         ("read from", SOURCES[quote.setting]),
+        ("validity", quote.validity),
         ("conditions", quote.conditions),
         ("first day", quote.first_day),
         ("last day", quote.last_day),

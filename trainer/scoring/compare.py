@@ -20,8 +20,8 @@ from trainer.scoring.consistency import (
     k_values,
 )
 from trainer.scoring.errors import Floats, or_none
-from trainer.scoring.intervals import Interval, t_quantile
-from trainer.scoring.pairs import PairComparison, Side
+from trainer.scoring.intervals import Interval
+from trainer.scoring.pairs import PairComparison, sides
 from trainer.scoring.pairs import compare as compare_sides
 from trainer.scoring.precision import Precision, of_statistics
 from trainer.scoring.table import PeopleScores, score_people
@@ -187,28 +187,9 @@ def _one_instrument(scores: PeopleScores) -> str | None:
 
 
 def _sides_compared(scores: PeopleScores, first: str, second: str) -> PairComparison:
-    a, b = (_side(scores, scores.names.index(name)) for name in (first, second))
+    known = sides(scores)
+    a, b = (known[scores.names.index(name)] for name in (first, second))
     return compare_sides(a, b)
-
-
-def _side(scores: PeopleScores, row: int) -> Side:
-    c = {name: or_none(column[row]) for name, column in scores.columns.items() if column.ndim == 1}
-    se, high, df, bias = None, c["bias_high"], c["bias_df"], c["bias"]
-    if high is not None and bias is not None and df:
-        se = (high - bias) / float(t_quantile(df))
-    return Side(
-        name=scores.names[row],
-        used=int(c["used"] or 0),
-        misreads=int(c["misreads"] or 0),
-        bias=bias,
-        se=se,
-        df=df,
-        sd=c["sd"],
-        kurtosis=c["kurtosis"],
-        sessions=int(c["sessions"] or 0),
-        session_mean=c["session_mean"],
-        session_sd=c["session_sd"],
-    )
 
 
 def _mandel(

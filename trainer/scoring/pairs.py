@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
 from trainer.scoring.equivalence import welch
-from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval
+from trainer.scoring.errors import or_none
+from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval, t_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from trainer.scoring.table import PeopleScores
 
 
 class UnusablePair(Refusal):
@@ -69,6 +72,31 @@ class PairComparison:
             rows[name] = (*((i.value, i.low, i.high) if i else (None,) * 3), self.reasons.get(name))
         columns = ["value", "low", "high", "reason"]
         return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+
+
+def sides(scores: "PeopleScores") -> list[Side]:
+    """Return what is known of each of these people as sides of comparisons."""
+    return [_side(scores, row) for row in range(len(scores.names))]
+
+
+def _side(scores: "PeopleScores", row: int) -> Side:
+    c = {name: or_none(column[row]) for name, column in scores.columns.items() if column.ndim == 1}
+    se, high, df, bias = None, c["bias_high"], c["bias_df"], c["bias"]
+    if high is not None and bias is not None and df:
+        se = (high - bias) / float(t_quantile(df))
+    return Side(
+        name=scores.names[row],
+        used=int(c["used"] or 0),
+        misreads=int(c["misreads"] or 0),
+        bias=bias,
+        se=se,
+        df=df,
+        sd=c["sd"],
+        kurtosis=c["kurtosis"],
+        sessions=int(c["sessions"] or 0),
+        session_mean=c["session_mean"],
+        session_sd=c["session_sd"],
+    )
 
 
 def compare(first: Side, second: Side, level: float = 0.95) -> PairComparison:

@@ -39,9 +39,43 @@ class ReferenceUncertainty:
         return self.accuracy_tenths / math.sqrt(3)
 
     @property
+    def zero_resolution_u_tenths(self) -> float:
+        """Return what the step leaves unknown of the zero, however often it is observed.
+
+        Observations that hardly scatter are all rounded the same way: then it is step / sqrt(12). Normal
+        scatter s averages rounding out by the factor exp(-2 (pi s / step)^2) (rounding as a quantiser with
+        normal dither: Widrow 1956, from memory). docs/methods/transfer.md shows what happens without it.
+        """
+        if self.zero_df is None or self.step_tenths <= 0:
+            return 0.0
+        scatter = self.zero_u_tenths * math.sqrt(self.zero_df + 1)
+        return self.resolution_u_tenths * math.exp(-2 * (math.pi * scatter / self.step_tenths) ** 2)
+
+    @property
+    def common(self) -> tuple[tuple[float, float], ...]:
+        """Return the parts that all readings of a check share: (standard uncertainty, degrees of freedom)."""
+        return (
+            (self.zero_u_tenths, self.zero_df or math.inf),
+            (self.zero_resolution_u_tenths, math.inf),
+            (self.accuracy_u_tenths, math.inf),
+        )
+
+    @property
+    def common_u_tenths(self) -> float:
+        """Return the standard uncertainty that all readings of a check share."""
+        return math.hypot(*(u for u, _ in self.common))
+
+    @property
     def u_tenths(self) -> float:
         """Return the combined standard uncertainty of one reference value."""
-        return math.hypot(self.resolution_u_tenths, self.accuracy_u_tenths, self.zero_u_tenths)
+        return math.hypot(self.resolution_u_tenths, self.common_u_tenths)
+
+    def widened(self, u_tenths: float, df: float) -> tuple[float, float]:
+        """Return a standard error widened by the common parts, and its degrees of freedom (G.4.1)."""
+        parts = ((u_tenths, df), *self.common)
+        whole = math.hypot(*(u for u, _ in parts))
+        below = math.fsum(u**4 / of for u, of in parts if math.isfinite(of))
+        return whole, whole**4 / below if below > 0 else math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +150,7 @@ def _bias(score: PersonScore, reference: ReferenceUncertainty) -> Interval:
         return score.bias_tenths
     own_u = (score.bias_tenths.high or value) - value
     own_u /= float(t_quantile(used - 1))
-    parts = [
-        (own_u, used - 1.0),
-        (reference.zero_u_tenths, reference.zero_df or math.inf),
-        (reference.accuracy_u_tenths, math.inf),
-    ]
-    combined = math.hypot(*(u for u, _ in parts))
-    below = sum(u**4 / df for u, df in parts if math.isfinite(df))
-    effective = combined**4 / below if below > 0 else math.inf
+    combined, effective = reference.widened(own_u, used - 1.0)
     half = combined * (float(t_quantile(effective)) if math.isfinite(effective) else 1.959963984540054)
     return Interval(value, value - half, value + half)
 
