@@ -49,17 +49,8 @@ def passphrase(file: Path | None, *, new: bool = False, whose: str = "") -> str:
     return str(typer.prompt(words, hide_input=True, confirmation_prompt=new, err=True))
 
 
-def key_path(account: str, file: Path | None) -> Path:
-    """Return the key file named, or the one in the user's data folder."""
-    from trainer.records.place import user_folder
-
-    safe = "".join(character if character.isalnum() else "-" for character in account)
-    return file or user_folder() / "keys" / f"{safe}.key"
-
-
 def unlock(archive: "Archive", account: str, file: Path | None, phrase_file: Path | None) -> "PrivateKey":
     """Return the acting account's key."""
-    from trainer.records import accounts
+    from trainer.records import office
 
-    phrase = passphrase(phrase_file, whose=account)
-    return accounts.unlock(archive, account, key_path(account, file), phrase)
+    return office.unlock(archive, account, passphrase(phrase_file, whose=account), file)

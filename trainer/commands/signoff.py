@@ -1,7 +1,6 @@
 """`tenthwise signoff`: criteria and their cost, checks, the decision, signing, standing."""
 
 import json as json_text
-import secrets
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -106,20 +105,15 @@ def check_(
 
     Example: tenthwise signoff check "Kim Vale" --as "Ruth Amsel"
     """
-    from trainer.records import accounts, documents, statements
+    from trainer.records import office
     from trainer.records.archive import Archive
     from trainer.signoff import guard
     from trainer.signoff.criteria import find
-    from trainer.signoff.evidence import moment
 
     with Archive.open(archive, create=False) as opened:
         known = opened.person(person)
         key = unlock(opened, account, key_file, passphrase_file)
-        made = guard.ticket(
-            accounts.keyring(opened), key, find(criterion), known.id, known.name,
-            now=moment(opened.store.now()), random_bytes=secrets.token_bytes,
-        )  # fmt: skip
-        documents.keep(opened, statements.TICKET, known.id, made.document, who=account)
+        made = office.start_check(opened, key, account, find(criterion), known.id, known.name)
     if json:
         print_json({"ticket": made.id, "plan": made.plan, "person": person})
     else:
@@ -138,14 +132,14 @@ def status(
     Ends with 0 when everything is shown, else with 1.
     Example: tenthwise signoff status "Kim Vale" --criterion first-level-metric
     """
-    from trainer.records import accounts, statements
+    from trainer.records import office
     from trainer.records.archive import Archive
     from trainer.signoff.criteria import find
     from trainer.signoff.decision import SHOWN
 
     with Archive.open(archive, create=False) as opened:
         known = opened.person(person)
-        found = statements.history_of(opened, accounts.keyring(opened), find(criterion), known.id)
+        found = office.verdicts(opened, find(criterion), known.id)
     shown = any(one.decision.verdict == SHOWN for one in found.attempts[-2:])
     if json:
         attempts = [{"number": one.number, **one.decision.to_dict()} for one in found.attempts]
@@ -185,21 +179,14 @@ def attempt(
 
     Example: tenthwise signoff attempt "Kim Vale" --as "Ruth Amsel" --reason "two weeks of drills"
     """
-    from trainer.records import accounts, documents, statements
+    from trainer.records import office
     from trainer.records.archive import Archive
-    from trainer.signoff.attempts import opened as open_attempt
     from trainer.signoff.criteria import find
-    from trainer.signoff.evidence import moment
 
     with Archive.open(archive, create=False) as opened:
-        known, ring, asked = opened.person(person), accounts.keyring(opened), find(criterion)
+        known, asked = opened.person(person), find(criterion)
         key = unlock(opened, account, key_file, passphrase_file)
-        found = statements.history_of(opened, ring, asked, known.id)
-        made = open_attempt(
-            ring, key, asked, known.id, found,
-            reason=reason, now=moment(opened.store.now()), random_bytes=secrets.token_bytes,
-        )  # fmt: skip
-        documents.keep(opened, statements.OPENING, known.id, made.document, who=account)
+        made = office.open_attempt(opened, key, account, asked, known.id, reason)
     print(f"a new attempt is open from {made.at:%Y-%m-%d %H:%M} UTC; earlier sessions do not count in it")
 
 
@@ -221,27 +208,16 @@ def sign(
 
     Example: tenthwise signoff sign "Kim Vale" --as "Ruth Amsel" --out kim.json --pdf kim.pdf
     """
-    from trainer import __version__
-    from trainer.records import accounts, documents, statements
+    from trainer.records import office
     from trainer.records.archive import Archive
     from trainer.signoff.criteria import find
-    from trainer.signoff.evidence import moment
-    from trainer.signoff.statement import Subject, statement
 
     with Archive.open(archive, create=False) as opened:
-        known, ring, asked = opened.person(person), accounts.keyring(opened), find(criterion)
+        known, asked = opened.person(person), find(criterion)
         key = unlock(opened, account, key_file, passphrase_file)
-        drawings = statements.gather(opened, ring, asked, known.id).drawing_versions
-        made = statement(
-            ring, key, asked, Subject(known.id, known.name, __version__, drawings),
-            statements.history_of(opened, ring, asked, known.id),
-            earlier=[one.document for one in statements.statements(opened, known.id)],
-            conditions=condition or [], watches=statements.watches(opened, known.id),
-            now=moment(opened.store.now()), random_bytes=secrets.token_bytes,
-        )  # fmt: skip
         with whole_file(out) as temporary:
+            made = office.sign(opened, key, account, asked, known.id, conditions=condition or [])
             temporary.write_text(json_text.dumps(made, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
-        documents.keep(opened, statements.STATEMENT, known.id, made, who=account)
     if pdf is not None:
         from trainer.reports.certificate import write
 
@@ -255,12 +231,11 @@ def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
 
     Example: tenthwise signoff list
     """
-    from trainer.records import accounts, statements
+    from trainer.records import office
     from trainer.records.archive import Archive
-    from trainer.signoff.evidence import moment
 
     with Archive.open(archive, create=False) as opened:
-        found = statements.due_list(opened, accounts.keyring(opened), moment(opened.store.now()))
+        found = office.due(opened)
     rows: list[dict[str, Any]] = [
         {
             "statement": kept.document["body"]["id"],
@@ -294,20 +269,10 @@ def standing(
 
     Example: tenthwise signoff standing 90ab12cd34ef5678 suspend --as "Ruth Amsel" --reason "new glasses"
     """
-    from trainer.instrument.refusal import Refusal
-    from trainer.records import accounts, documents, statements
+    from trainer.records import office
     from trainer.records.archive import Archive
-    from trainer.signoff import standing as rules
-    from trainer.signoff.evidence import moment
 
-    kind = rules.CONDITION if change == "condition" else change
-    if kind not in rules.KINDS:
-        raise Refusal(f"{change!r} is no change of standing; say suspend, withdraw, reinstate or condition")
     with Archive.open(archive, create=False) as opened:
-        ring, now = accounts.keyring(opened), moment(opened.store.now())
-        kept = statements.find_statement(opened, number)
         key = unlock(opened, account, key_file, passphrase_file)
-        present = statements.standing_of(opened, ring, kept, now)
-        made = rules.changed(ring, key, kept.document, present, kind, reason, now=now)
-        documents.keep(opened, statements.CHANGE, number, made.document, who=account)
-        print(f"{number}: {statements.standing_of(opened, ring, kept, now).sentence}")
+        present = office.change_standing(opened, key, account, number, change, reason)
+        print(f"{number}: {present.sentence}")

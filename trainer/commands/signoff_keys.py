@@ -14,7 +14,6 @@ from trainer.commands.passphrases import (
     KeyFileOption,
     NewPassphraseFile,
     PassphraseFile,
-    key_path,
     passphrase,
     unlock,
 )
@@ -54,7 +53,7 @@ def set_up(
 
     Example: tenthwise signoff keys set-up "Ruth Amsel"
     """
-    from trainer.records import accounts
+    from trainer.records import accounts, office
     from trainer.records.archive import Archive
     from trainer.signoff import accounts as rules
     from trainer.signoff.keyring import Certificate
@@ -65,7 +64,7 @@ def set_up(
         holder = opened.person(person).id if person else None
         phrase = passphrase(new_passphrase_file, new=True, whose=account)
         made = rules.set_up(account, holder, phrase, now=_now(opened), random_bytes=secrets.token_bytes)
-        accounts.keep_key(opened, made, key_path(account, new_key_file), who=account)
+        accounts.keep_key(opened, made, office.key_path(account, new_key_file), who=account)
     print(f"the first key is made; its fingerprint: {Certificate.of(made.certificate).public.fingerprint}")
 
 
@@ -85,7 +84,7 @@ def add(
 
     Example: tenthwise signoff keys add "Ben Olt" --as "Ruth Amsel"
     """
-    from trainer.records import accounts
+    from trainer.records import accounts, office
     from trainer.records.archive import Archive
     from trainer.signoff import accounts as rules
 
@@ -97,7 +96,7 @@ def add(
             accounts.keyring(opened), key, account, holder, tuple(role or ["supervisor"]), phrase,
             now=_now(opened), random_bytes=secrets.token_bytes,
         )  # fmt: skip
-        accounts.keep_key(opened, made, key_path(account, new_key_file), who=by)
+        accounts.keep_key(opened, made, office.key_path(account, new_key_file), who=by)
     print(f"{account} is added, countersigned by {by}")
 
 

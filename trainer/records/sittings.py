@@ -213,6 +213,16 @@ def unfinished(connection: Connection, person: str) -> list[StoredSession]:
     return [load(connection, row[0]) for row in connection.execute(query).all()]
 
 
+def under_ticket(connection: Connection, person: str, ticket: str) -> list[str]:
+    """Return a person's sessions whose plan names a ticket, the oldest first."""
+    query = (
+        select(sessions.c.id, sessions.c.plan)
+        .where(sessions.c.person_id == person, sessions.c.plan.contains(ticket, autoescape=True))
+        .order_by(sessions.c.started_at, sessions.c.id)
+    )
+    return [row.id for row in connection.execute(query) if json.loads(row.plan).get("ticket") == ticket]
+
+
 def _header(row: Mapping[str, Any]) -> SessionHeader:
     return SessionHeader(
         instrument=row["instrument"],

@@ -6,12 +6,20 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
-from trainer.records import documents
+from trainer.records import checks, documents
 from trainer.records.accounts import keyring
 from trainer.signoff.attempts import History, Opening, history
+from trainer.signoff.canonical import UnusableDocument
 from trainer.signoff.criterion import Criterion, parse
 from trainer.signoff.decision import FAILED
-from trainer.signoff.evidence import CheckSession, Refused, check_session, moment, not_evidence
+from trainer.signoff.evidence import (
+    CheckSession,
+    Refused,
+    check_session,
+    moment,
+    not_evidence,
+    without_replays,
+)
 from trainer.signoff.guard import Ticket
 from trainer.signoff.keyring import Keyring
 from trainer.signoff.standing import Change, Standing, standing
@@ -21,7 +29,8 @@ if TYPE_CHECKING:
     from trainer.records.archive import Archive
     from trainer.records.values import StoredSession
 
-TICKET, CLOSING, OPENING, STATEMENT, CHANGE = "check", "check-end", "attempt", "statement", "standing"
+TICKET, CLOSING = checks.TICKET, checks.CLOSING
+OPENING, STATEMENT, CHANGE = "attempt", "statement", "standing"
 
 
 class NoSuchStatement(Refusal):
@@ -37,8 +46,14 @@ class Gathered:
     drawing_versions: tuple[str, ...]
 
 
-def gather(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> Gathered:
-    """Return all check sessions of a person for a criterion, abandoned ones too."""
+def gather(
+    archive: "Archive", ring: Keyring, criterion: Criterion, person: str, *, bound: bool = True
+) -> Gathered:
+    """Return all check sessions of a person for a criterion, abandoned ones too.
+
+    An attempt takes in what was opened for exactly this text of the criterion. Where `bound` is false, as
+    for monitoring, every check in its scope counts, whatever criterion it was opened for.
+    """
     tickets = _tickets(archive, ring, person)
     sessions: list[CheckSession] = []
     refused: list[Refused] = []
@@ -46,7 +61,7 @@ def gather(archive: "Archive", ring: Keyring, criterion: Criterion, person: str)
     frame = archive.sessions(person, for_record=True)
     for name in frame["session"].tolist():
         stored = archive.session(name)
-        if reason := _refusal(criterion, stored, tickets):
+        if reason := _refusal(criterion, stored, tickets, bound=bound):
             refused.append(Refused(stored.id, reason))
             continue
         sessions.append(evidence_of(criterion, stored))
@@ -73,11 +88,19 @@ def evidence_of(criterion: Criterion, stored: "StoredSession") -> CheckSession:
 
 
 def _tickets(archive: "Archive", ring: Keyring, person: str) -> dict[str, Ticket]:
-    found = (Ticket.of(one.document, ring) for one in documents.listed(archive, TICKET, person))
-    return {one.id: one for one in found}
+    found = {}
+    for one in documents.listed(archive, TICKET, person):
+        try:
+            ticket = Ticket.of(one.document, ring)
+        except UnusableDocument:  # its key is revoked from before: the session then lacks a good ticket
+            continue
+        found[ticket.id] = ticket
+    return found
 
 
-def _refusal(criterion: Criterion, stored: "StoredSession", tickets: dict[str, Ticket]) -> str:
+def _refusal(
+    criterion: Criterion, stored: "StoredSession", tickets: dict[str, Ticket], *, bound: bool
+) -> str:
     header = stored.header
     reason = not_evidence(
         criterion,
@@ -92,7 +115,12 @@ def _refusal(criterion: Criterion, stored: "StoredSession", tickets: dict[str, T
     ticket = tickets.get(str(stored.plan.get("ticket", "")))
     if ticket is None:
         return "no supervisor attested who sat there"
-    return ticket.refuses(person=stored.person.id, started_at=moment(header.started_at))
+    return ticket.refuses(
+        person=stored.person.id,
+        started_at=moment(header.started_at),
+        plan=stored.plan,
+        criterion=criterion if bound else None,
+    )
 
 
 def openings(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> list[Opening]:
@@ -109,8 +137,7 @@ def history_of(archive: "Archive", ring: Keyring, criterion: Criterion, person: 
 
 def watches(archive: "Archive", person: str) -> dict[str, dict[str, Any]]:
     """Return the guards' records of a person's checks, by session."""
-    kept = documents.listed(archive, CLOSING, person)
-    return {str(one.document["session"]): dict(one.document["watch"]) for one in kept}
+    return checks.records(archive, person)
 
 
 def statements(archive: "Archive", person: str | None = None) -> list[documents.Kept]:
@@ -135,12 +162,8 @@ def standing_of(archive: "Archive", ring: Keyring, kept: documents.Kept, now: da
     changes = [Change.of(one.document, ring) for one in documents.listed(archive, CHANGE, body["id"])]
     own = {row["session"] for row in body["evidence"]}
     after = max(moment(row["started_at"]) for row in body["evidence"])
-    later = [
-        one
-        for attempt in found.attempts
-        for one in attempt.sessions
-        if one.id not in own and moment(one.started_at) > after
-    ]
+    taken, _ = without_replays(gather(archive, ring, criterion, person, bound=False).sessions)
+    later = [one for one in taken if one.id not in own and moment(one.started_at) > after]
     failed = _failed_later(found, body["attempt"]["number"])
     return standing(criterion, kept.document, changes, later, failed=failed, now=now)
 

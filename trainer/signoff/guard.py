@@ -5,6 +5,7 @@ plan and deals from a seed made at that moment, so nobody can preview it, and ev
 counts. What happens during the check is noted, not judged.
 """
 
+import hashlib
 import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from typing import Any
 
 from trainer.instrument.refusal import Refusal
 from trainer.signoff.accounts import iso, same_name
-from trainer.signoff.canonical import UnusableDocument
+from trainer.signoff.canonical import UnusableDocument, canonical, tidy
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.evidence import moment
 from trainer.signoff.keyring import Certificate, Keyring
@@ -67,15 +68,52 @@ class Ticket:
         _refuse_own(ring.certificate(key), found.person, found.person_name)
         return found
 
-    def refuses(self, *, person: str, started_at: datetime) -> str:
-        """Return why a session was not taken under this ticket, or nothing when it was."""
+    @property
+    def criterion_sha256(self) -> str:
+        """Return the hash of the criterion's text as it was when the check was opened."""
+        return str(self.document["body"].get("criterion_sha256", ""))
+
+    @property
+    def binds(self) -> bool:
+        """Return whether the ticket names its plan's content; those of earlier versions do not."""
+        return "plan_sha256" in self.document["body"]
+
+    def refuses(
+        self,
+        *,
+        person: str,
+        started_at: datetime,
+        plan: Mapping[str, Any] | None = None,
+        criterion: Criterion | None = None,
+    ) -> str:
+        """Return why a session was not taken under this ticket, or nothing when it was.
+
+        `plan` is the plan of the session, `criterion` the one it is offered to as evidence. Tickets of
+        versions that did not bind them yet are held to person and time alone.
+        """
         if person != self.person:
             return "the ticket is for another person"
         if started_at < self.at - timedelta(seconds=1):
             return "it began before the supervisor opened it"
         if started_at > self.at + timedelta(hours=TICKET_HOURS):
             return f"it began more than {TICKET_HOURS:g} hours after the supervisor opened it"
+        if not self.binds:
+            return ""
+        if plan is not None and plan_sha256(plan) != self.document["body"]["plan_sha256"]:
+            name = plan.get("name", "")
+            other = f"its plan is {name}" if name != self.plan else f"its plan {name} has been changed"
+            return f"{other}, and the check was opened for {self.plan} as it was then"
+        if criterion is not None and criterion.sha256 != self.criterion_sha256:
+            if criterion.name == self.criterion:
+                return f"it was opened for another text of {self.criterion}; a changed criterion starts anew"
+            return f"it was opened for {self.criterion}, not for {criterion.name}"
         return ""
+
+
+def plan_sha256(plan: Mapping[str, Any]) -> str:
+    """Return the hash of a plan's content, without the ticket that a session adds to it."""
+    own = {name: value for name, value in plan.items() if name != "ticket"}
+    return hashlib.sha256(canonical(tidy(own))).hexdigest()
 
 
 def ticket(
@@ -85,10 +123,15 @@ def ticket(
     person: str,
     person_name: str,
     *,
+    plan: Mapping[str, Any] | None = None,
     now: datetime,
     random_bytes: RandomBytes,
 ) -> Ticket:
-    """Return a signed ticket; the supervisor attests with it who sits there. Nobody opens their own check."""
+    """Return a signed ticket; the supervisor attests with it who sits there. Nobody opens their own check.
+
+    `plan` is the criterion's plan in full: the ticket then serves a session of exactly that plan, as
+    evidence for exactly that text of the criterion.
+    """
     holder = ring.certificate(by.public)
     refuse_unless_allowed(holder.account, holder.roles, "start a check")
     _refuse_own(holder, person, person_name)
@@ -99,6 +142,7 @@ def ticket(
         "criterion": criterion.name,
         "criterion_sha256": criterion.sha256,
         "plan": criterion.plan,
+        **({} if plan is None else {"plan_sha256": plan_sha256(plan)}),
         "at": iso(now),
         "supervisor": holder.account,
         "attests": ATTESTS,

@@ -1,0 +1,123 @@
+"""Guarded checks in the archive: their tickets, and what the guard saw of each."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from trainer.records import documents, sittings
+from trainer.records.values import StoredSession
+from trainer.signoff import guard
+from trainer.signoff.evidence import moment
+from trainer.signoff.keyring import Keyring
+
+if TYPE_CHECKING:
+    from trainer.records.archive import Archive
+
+TICKET, CLOSING = "check", "check-end"
+FINAL = ("finished", "closed")  # a check that was left may still be gone on with
+
+
+def find_ticket(archive: "Archive", ring: Keyring, ticket_id: str) -> guard.Ticket:
+    """Return the ticket of that number; raise `guard.UnusableTicket`."""
+    wanted = ticket_id.strip().casefold()
+    for one in documents.listed(archive, TICKET):
+        if one.document["body"]["id"] == wanted:
+            return guard.Ticket.of(one.document, ring)
+    raise guard.UnusableTicket(
+        f"there is no ticket {ticket_id!r}; a supervisor opens a check with `tenthwise signoff check`"
+    )
+
+
+def ticket_in_force(
+    archive: "Archive",
+    ring: Keyring,
+    ticket_id: str,
+    *,
+    person_id: str,
+    plan: Mapping[str, Any] | None = None,
+    session_id: str = "",
+) -> guard.Ticket:
+    """Return the ticket for a check that is about to begin or go on; raise `guard.UnusableTicket`."""
+    found = find_ticket(archive, ring, ticket_id)
+    now = moment(archive.store.now())
+    if reason := found.refuses(person=person_id, started_at=now, plan=plan):
+        raise guard.UnusableTicket(f"ticket {found.id} does not serve this check: {reason}")
+    others = [one for one in sessions_under(archive, found) if one != session_id]
+    if others:
+        raise guard.UnusableTicket(
+            f"ticket {found.id} is used up: session {others[0]} was begun under it; go on with that one, "
+            "or have a supervisor open another check"
+        )
+    return found
+
+
+def sessions_under(archive: "Archive", ticket: guard.Ticket) -> list[str]:
+    """Return the sessions that were begun under a ticket."""
+    with archive.store.read() as connection:
+        return sittings.under_ticket(connection, ticket.person, ticket.id)
+
+
+def records(archive: "Archive", person: str) -> dict[str, dict[str, Any]]:
+    """Return the guards' records of a person's checks, by session; the last one of each."""
+    kept = documents.listed(archive, CLOSING, person)
+    return {str(one.document["session"]): dict(one.document["watch"]) for one in kept}
+
+
+def watch_so_far(archive: "Archive", session_id: str) -> guard.Watch:
+    """Return what is known of a check: the record of how it was left, else what was noted while it ran."""
+    stored = archive.session(session_id)
+    kept = records(archive, stored.person.id).get(session_id)
+    if kept is not None:
+        return guard.Watch.of(kept)
+    watch = guard.Watch(str(stored.plan.get("ticket", "")))
+    for note in stored.notes:
+        if note.kind in guard.KINDS:
+            watch = watch.marked(note.kind, note.at, str(note.detail or ""))
+    return watch
+
+
+def close(
+    archive: "Archive",
+    session_id: str,
+    watch: guard.Watch,
+    *,
+    how: str,
+    seconds: Sequence[float | None] | None = None,
+    attested: bool,
+) -> guard.Watch:
+    """Keep what the guard saw of a check, and return it; the final record of a check is kept once."""
+    stored = archive.session(session_id)
+    kept = records(archive, stored.person.id).get(session_id)
+    if kept is not None and kept["ended_how"] in FINAL:
+        return guard.Watch.of(kept)
+    times = [one.seconds for one in stored.answers] if seconds is None else seconds
+    closed = watch.closed(how, times, attested=attested)
+    _keep(archive, stored, closed)
+    return closed
+
+
+def close_stale(archive: "Archive", ring: Keyring, person: str) -> list[str]:
+    """Close the checks of a person whose ticket has run out before they were finished; return their ids.
+
+    They count as they stand. A supervisor attested who sat there for a few hours, not for another day.
+    """
+    closed = []
+    at = archive.store.now()
+    for stored in archive.unfinished(person):
+        if not stored.header.for_record or not stored.plan.get("ticket"):
+            continue
+        try:
+            ticket = find_ticket(archive, ring, str(stored.plan["ticket"]))
+        except guard.UnusableTicket:
+            continue
+        if ticket.refuses(person=person, started_at=moment(at)):
+            archive.end_session(stored.id, "closed", at)
+            close(archive, stored.id, watch_so_far(archive, stored.id), how="closed", attested=False)
+            closed.append(stored.id)
+    return closed
+
+
+def _keep(archive: "Archive", stored: StoredSession, watch: guard.Watch) -> None:
+    documents.keep(
+        archive, CLOSING, stored.person.id, {"session": stored.id, "watch": watch.to_dict()},
+        who=stored.person.id,
+    )  # fmt: skip
