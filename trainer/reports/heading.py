@@ -16,7 +16,7 @@ class ReportHeader:
     `setting`: where the readings were made, on a screen, on a printed sheet or at the bench. `conditions`
     is one line of text. `prepared_at` is printed as given; without it a report bears no date and equal data
     give equal files. `remark` stands under the title, to say that data are invented, for instance. Limits
-    are those of a criterion, in tenths, drawn into the figures.
+    are those of a criterion, in tenths, drawn into the figures; `criterion` is its title.
     """
 
     conditions: str = ""
@@ -29,6 +29,7 @@ class ReportHeader:
     bias_limit_tenths: float | None = None
     spread_limit_tenths: float | None = None
     paper: str = "a4"
+    criterion: str = ""
 
     def __post_init__(self) -> None:
         if self.paper not in PAPERS:

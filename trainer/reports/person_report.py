@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 from matplotlib.figure import Figure
 
 from trainer.instrument import catalogue
-from trainer.reports import figures
+from trainer.reports import figures, progress_section, skill_sections
 from trainer.reports.advice import advice
 from trainer.reports.files import write_whole
 from trainer.reports.heading import ReportHeader, closing, title_block
 from trainer.reports.house import SMALL_PT, SOFT, figure_to_png, figures_to_pdf, manner
 from trainer.reports.readings import Readings, readings
 from trainer.reports.sheet import PAPERS, Column, Sheets
+from trainer.reports.skill_values import Skills
 from trainer.reports.wording import (
     CAUTION,
     KIND_WORDS,
@@ -28,10 +29,11 @@ from trainer.reports.wording import (
     tenth_um,
 )
 from trainer.scoring.person import PersonScore
-from trainer.scoring.table import score_people
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from trainer.scoring.transfer import Transfer
 
 METHODS = [
     "Error is the answer minus the true position, in tenths of a division; positive reads high. Misreads are "
@@ -48,14 +50,21 @@ METHODS = [
 
 
 def write(
-    path: Path, score: PersonScore, answers: "pd.DataFrame", header: ReportHeader | None = None
+    path: Path,
+    score: PersonScore,
+    answers: "pd.DataFrame",
+    header: ReportHeader | None = None,
+    *,
+    skills: Skills | None = None,
+    transfer: "Transfer | None" = None,
 ) -> Path:
-    """Write the report as a PDF of two to four pages and return its path.
+    """Write the report as a PDF, of two to four pages as a rule, and return its path.
 
-    `answers` are that person's, with the columns of an answers table. The same values give the same file.
+    `answers` are that person's, with the columns of an answers table; `skills` are their figures in the
+    other drills, `transfer` those of the bench against the screen. The same values give the same file.
     """
     title = f"Reading report: {score.person}"
-    pages = draw_pages(score, answers, header or ReportHeader())
+    pages = draw_pages(score, answers, header or ReportHeader(), skills=skills, transfer=transfer)
     return write_whole(
         path, figures_to_pdf(pages, title=title, subject="Micrometer reading between graduations")
     )
@@ -67,17 +76,58 @@ def write_png(
     answers: "pd.DataFrame",
     header: ReportHeader | None = None,
     *,
+    skills: Skills | None = None,
+    transfer: "Transfer | None" = None,
     dots_per_inch: float = 110.0,
 ) -> tuple[Path, ...]:
     """Write the pages as PNG files and return their paths: `path` itself, then name-2, name-3 ..."""
-    pages = draw_pages(score, answers, header or ReportHeader())
+    pages = draw_pages(score, answers, header or ReportHeader(), skills=skills, transfer=transfer)
     names = [path, *(path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1))]
     made = [figure_to_png(page, dots_per_inch=dots_per_inch) for page in pages]
     return tuple(write_whole(name, content) for name, content in zip(names, made, strict=True))
 
 
-def draw_pages(score: PersonScore, answers: "pd.DataFrame", header: ReportHeader) -> list[Figure]:
-    """Return the pages of the report as figures."""
+def write_skills(
+    path: Path,
+    person: str,
+    skills: Skills,
+    header: ReportHeader | None = None,
+    *,
+    dots_per_inch: float = 110.0,
+) -> tuple[Path, ...]:
+    """Write the report of somebody with drills but no whole readings; a PDF, or PNG pages by `path`."""
+    pages = skill_pages(person, skills, header or ReportHeader())
+    if path.suffix.lower() != ".png":
+        about = {"title": f"Drill report: {person}", "subject": "Drills of reading a micrometer"}
+        return (write_whole(path, figures_to_pdf(pages, **about)),)
+    names = [path, *(path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1))]
+    made = [figure_to_png(page, dots_per_inch=dots_per_inch) for page in pages]
+    return tuple(write_whole(name, content) for name, content in zip(names, made, strict=True))
+
+
+def skill_pages(person: str, skills: Skills, header: ReportHeader) -> list[Figure]:
+    """Return the pages of a report of drills alone."""
+    with manner():
+        sheets = Sheets(PAPERS[header.paper], f"{person}: drills")
+        facts = [("Conditions", header.conditions), ("Prepared", header.prepared_at)]
+        title_block(sheets, "Drill report", person, facts, header)
+        sheets.paragraph("No whole readings count here: what follows is of the drills alone.", size_pt=9.5)
+        sheets.caution(CAUTION[header.setting])
+        skill_sections.draw(sheets, skills)
+        closing(sheets, skill_sections.METHODS, header)
+        sheets.number_pages()
+    return sheets.pages
+
+
+def draw_pages(
+    score: PersonScore,
+    answers: "pd.DataFrame",
+    header: ReportHeader,
+    *,
+    skills: Skills | None = None,
+    transfer: "Transfer | None" = None,
+) -> list[Figure]:
+    """Return the pages of the report as figures; sections without data are left out."""
     mine = answers[answers["person"].astype(str) == score.person] if "person" in answers else answers
     shown = readings(mine, score.instrument)
     with manner():
@@ -91,8 +141,11 @@ def draw_pages(score: PersonScore, answers: "pd.DataFrame", header: ReportHeader
         _habits(sheets, score)
         sheets.heading("What to work on", keep_mm=12.0)
         sheets.bullets(advice(score, spread_limit_tenths=header.spread_limit_tenths))
-        _sessions(sheets, mine, shown, header)
-        closing(sheets, METHODS, header)
+        progress_section.sessions(sheets, mine, shown, header)
+        if transfer is not None:
+            progress_section.bench(sheets, transfer)
+        skill_sections.draw(sheets, skills or Skills(), score)
+        closing(sheets, [*METHODS, *(skill_sections.METHODS if skills else [])], header)
         sheets.number_pages()
     return sheets.pages
 
@@ -237,31 +290,3 @@ def _shares(score: PersonScore) -> list[list[str]]:
     known = [(name, part) for name, part in parts if part is not None]
     whole = sum(part for _, part in known)
     return [[name, percent(part / whole, 0)] for name, part in known] if whole else []
-
-
-def _sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: ReportHeader) -> None:
-    points = session_points(answers, shown)
-    if len(points) < 2:
-        return
-    sheets.heading("From session to session", keep_mm=120.0)  # on one page with what closes the report
-    half = sheets.width_mm / 2 - 2.0
-    with sheets.column(0.0, half):
-        figures.bias_over_sessions(points, sheets.axes(42.0), header.bias_limit_tenths)
-    with sheets.column(half + 4.0, half):
-        figures.spread_over_sessions(points, sheets.axes(42.0), header.spread_limit_tenths)
-    sheets.skip(52.0)
-    band = " Shaded: inside the criterion." if header.spread_limit_tenths is not None else ""
-    sheets.caption(f"Each session with its 95 % interval; open where readings are too few for one.{band}")
-
-
-def session_points(answers: "pd.DataFrame", shown: Readings) -> list[figures.SessionPoint]:
-    """Return the bias and spread of each session, oldest first."""
-    if "session" not in answers or len(shown.sessions) < 2:
-        return []
-    frame = answers.assign(person=answers["session"].astype(str))
-    scores = {score.person: score for score in score_people(frame).people}
-    return [
-        figures.SessionPoint(name, s.used, s.bias_tenths, s.spread_tenths)
-        for name, s in ((name, scores[name]) for name in shown.sessions if name in scores)
-        if s.used
-    ]
