@@ -84,3 +84,16 @@ def test_a_closed_pipe_is_no_fault_worth_a_traceback():
         cwd=ROOT, capture_output=True, text=True, check=True, shell=True,
     )  # fmt: skip
     assert "Traceback" not in listed.stderr
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [("tenthwise dr", {"drill", "draw"}), ("tenthwise signoff st", {"status", "standing"})],
+)
+def test_the_shell_completes_commands_and_opens_no_window(typed, offered, monkeypatch, capsys):
+    monkeypatch.setattr(command_line, "_window", lambda given: pytest.fail("a window was opened"))
+    monkeypatch.setenv("_TENTHWISE_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", typed)
+    monkeypatch.setenv("COMP_CWORD", str(len(typed.split()) - 1))
+    assert main([]) == 0
+    assert set(capsys.readouterr().out.split()) == offered

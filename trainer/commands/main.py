@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import typer
 
 DONE, NO, WRONG_USAGE, INTERRUPTED = 0, 1, 2, 130
+COMPLETION = "_TENTHWISE_COMPLETE"  # set by the shell's completion script (made by --install-completion)
 
 # command: (module in trainer.commands, function or group in it)
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -79,7 +80,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"tenthwise {__version__}")
         return DONE
     try:
-        return _window(given) if _opens_window(given) else _command(given)
+        if _opens_window(given) and COMPLETION not in os.environ:
+            return _window(given)
+        return _command(given)
     except Refusal as refusal:
         _say(str(refusal))
     except KeyboardInterrupt:
@@ -117,7 +120,8 @@ def _window(given: Sequence[str]) -> int:
 def _command(given: list[str]) -> int:
     import typer.main
 
-    command = typer.main.get_command(app(given[0]))
+    words = given or os.environ.get("COMP_WORDS", "").split()[1:]  # the latter when the shell completes
+    command = typer.main.get_command(app(*words[:1]))
     try:
         command.main(args=given, prog_name="tenthwise")
     except SystemExit as leaving:
