@@ -1,6 +1,7 @@
 """`tenthwise report`: the report of one person, or of a team, as PDF or as PNG pages."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from trainer.commands.evidence import Evidence, Wanted
     from trainer.records.archive import Archive
     from trainer.reports.heading import ReportHeader
+    from trainer.signoff.criterion import Criterion
 
 ENDINGS = (".pdf", ".png")
 FEWEST_IN_TEAM = 2
@@ -34,6 +36,10 @@ def report(
         str | None, typer.Option("--from", help="bench, sheet or screen; the strongest unless named.")
     ] = None,
     practice: Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")] = False,
+    criterion: Annotated[
+        str | None,
+        typer.Option("--criterion", help="A criterion's name or file; its limits are drawn."),
+    ] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
     out: OutOption = None,
     archive: ArchiveOption = None,
@@ -42,8 +48,8 @@ def report(
 
     Example: tenthwise report Kim --instrument metric --out kim.pdf
 
-    One name gives a person's report; several, or --team, the report of a team. A file ending in .png gives
-    one picture a page.
+    One name gives a person's report, with a section for every drill taken; several, or --team, the report of
+    a team. A file ending in .png gives one picture a page.
     """
     from trainer.commands.evidence import Wanted, typed_date
     from trainer.records.archive import Archive
@@ -54,10 +60,13 @@ def report(
     path = _path(out, names)
     begun = typed_date(since, "--since"), typed_date(until, "--until")
     wanted = Wanted(instrument, begun[0], setting, practice, begun[1])
+    limits = _limits(criterion)
     with Archive.open(archive, create=False) as opened:
-        found, left_out = _everybody(opened, wanted) if team else ([], [])
-        found = found or _named(opened, names, wanted)
-        made = _write(path, found, paper, team=team or len(found) > 1)
+        if team or len(names) > 1:
+            found, left_out = _everybody(opened, wanted) if team else (_named(opened, names, wanted), [])
+            made = _write_team(path, opened, found, wanted, _header(found, paper, limits))
+        else:
+            made, left_out = _write_person(path, opened, names[0], wanted, paper, limits), []
     typer.echo("written: " + ", ".join(str(name) for name in made))
     for sentence in left_out:
         typer.echo(f"note: not in the report: {sentence}", err=True)
@@ -97,39 +106,84 @@ def _everybody(archive: "Archive", wanted: "Wanted") -> "tuple[list[Evidence], l
     return found, left_out
 
 
-def _write(path: Path, found: "Sequence[Evidence]", paper: str, *, team: bool) -> tuple[Path, ...]:
+def _write_person(
+    path: Path, archive: "Archive", name: str, wanted: "Wanted", paper: str, limits: "Criterion | None"
+) -> tuple[Path, ...]:
+    """Write one person's report; of somebody without whole readings that of the other drills alone."""
+    from trainer.commands.evidence import NoEvidence, gather
+    from trainer.commands.kept import skills_found
+    from trainer.commands.transfer import found_if_any
+    from trainer.reports import person_report
+
+    try:
+        one = gather(archive, name, wanted)
+    except NoEvidence:
+        skills = skills_found(archive, name, wanted, wanted.instrument)
+        if not skills:
+            raise
+        return person_report.write_skills(path, archive.person(name).name, skills, _plain_header(paper))
+    more = {
+        "skills": skills_found(archive, name, wanted, one.instrument),
+        "transfer": found_if_any(archive, name, replace(wanted, instrument=one.instrument)),
+    }
+    header = _header([one], paper, limits)
+    if path.suffix.lower() == ".png":
+        return person_report.write_png(path, one.score, one.answers, header, **more)  # type: ignore[arg-type]
+    return (person_report.write(path, one.score, one.answers, header, **more),)  # type: ignore[arg-type]
+
+
+def _write_team(
+    path: Path, archive: "Archive", found: "Sequence[Evidence]", wanted: "Wanted", header: "ReportHeader"
+) -> tuple[Path, ...]:
     import pandas as pd
 
-    from trainer.reports import person_report, team_report
+    from trainer.commands.kept import skills_found
+    from trainer.commands.sitting import utc_now
+    from trainer.desktop.due import day_of, refreshers
+    from trainer.reports import team_report
 
-    header = _header(found, paper)
-    as_png = path.suffix.lower() == ".png"
-    if not team:
-        one = found[0]
-        if as_png:
-            return person_report.write_png(path, one.score, one.answers, header)
-        return (person_report.write(path, one.score, one.answers, header),)
     scores, answers = [one.score for one in found], pd.concat([one.answers for one in found])
-    if as_png:
-        return team_report.write_png(path, scores, answers, header)
-    return (team_report.write(path, scores, answers, header),)
+    of_everybody = {one.person: skills_found(archive, one.person, wanted, one.instrument) for one in found}
+    today = day_of(utc_now())
+    due = {person: (when.due_day - today, when.reason) for (person, _), when in refreshers(answers).items()}
+    more = {"skills": of_everybody, "due": due}
+    if path.suffix.lower() == ".png":
+        return team_report.write_png(path, scores, answers, header, **more)  # type: ignore[arg-type]
+    return (team_report.write(path, scores, answers, header, **more),)  # type: ignore[arg-type]
 
 
-def _header(found: "Sequence[Evidence]", paper: str) -> "ReportHeader":
-    """Return the head of the report; refuse people who read different instruments or in different ways."""
+def _limits(criterion: str | None) -> "Criterion | None":
+    from trainer.signoff import criteria
+
+    return None if criterion is None else criteria.find(criterion)
+
+
+def _plain_header(paper: str) -> "ReportHeader":
     from trainer import __version__
     from trainer.commands.sitting import utc_now
     from trainer.reports.heading import ReportHeader
+
+    return ReportHeader(prepared_at=utc_now()[:10], program_version=__version__, paper=paper.lower())
+
+
+def _header(found: "Sequence[Evidence]", paper: str, limits: "Criterion | None") -> "ReportHeader":
+    """Return the head of the report; refuse people who read different instruments or in different ways."""
+    from trainer.instrument import catalogue
 
     for what, option in (("instrument", "--instrument"), ("setting", "--from")):
         kinds = sorted({str(getattr(one, what)) for one in found})
         if len(kinds) > 1:
             raise Refusal(f"the readings differ in {what} ({', '.join(kinds)}); choose one with {option}")
+    if limits is not None:
+        why = limits.scope.refuses(catalogue.load(found[0].instrument))
+        if why:
+            raise Refusal(f"criterion {limits.name} does not fit {found[0].instrument}: {why}")
     conditions = list(dict.fromkeys(one.conditions for one in found))
-    return ReportHeader(
+    return replace(
+        _plain_header(paper),
         conditions=conditions[0] if len(conditions) == 1 else "not the same for everybody",
         setting=found[0].setting,
-        prepared_at=utc_now()[:10],
-        program_version=__version__,
-        paper=paper.lower(),
+        bias_limit_tenths=None if limits is None else limits.bias_tenths,
+        spread_limit_tenths=None if limits is None else limits.spread_tenths,
+        criterion="" if limits is None else limits.title,
     )

@@ -1,13 +1,13 @@
 """The report of a team: everyone's bias and spread, and what a reading by any of them is worth."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from trainer.reports import figures_team
+from trainer.reports import figures_team, team_sections
 from trainer.reports.files import UnusableReport, write_whole
 from trainer.reports.heading import ReportHeader, closing, title_block
 from trainer.reports.house import SMALL_PT, SOFT, figure_to_png, figures_to_pdf, manner
@@ -20,6 +20,9 @@ from trainer.scoring.precision import Precision, of_groups
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from trainer.reports.skill_values import Skills
+    from trainer.reports.team_sections import Due
 
 PEOPLE_A_FIGURE = 24  # more would stand too close
 METHODS = [
@@ -40,9 +43,15 @@ def write(
     header: ReportHeader | None = None,
     *,
     title: str = "Team",
+    skills: "Mapping[str, Skills] | None" = None,
+    due: "Mapping[str, Due] | None" = None,
 ) -> Path:
-    """Write the report of several people as a PDF and return its path."""
-    pages = draw_pages(scores, answers, header or ReportHeader(), title=title)
+    """Write the report of several people as a PDF and return its path.
+
+    `skills` are everybody's figures in the other drills, by name; `due` in how many days each is due for a
+    refresher (negative: overdue), and why then.
+    """
+    pages = draw_pages(scores, answers, header or ReportHeader(), title=title, skills=skills, due=due)
     about = {"title": f"Team report: {title}", "subject": "Micrometer reading between graduations"}
     return write_whole(path, figures_to_pdf(pages, **about))
 
@@ -54,10 +63,12 @@ def write_png(
     header: ReportHeader | None = None,
     *,
     title: str = "Team",
+    skills: "Mapping[str, Skills] | None" = None,
+    due: "Mapping[str, Due] | None" = None,
     dots_per_inch: float = 110.0,
 ) -> tuple[Path, ...]:
     """Write the pages as PNG files and return their paths: `path` itself, then name-2, name-3 ..."""
-    pages = draw_pages(scores, answers, header or ReportHeader(), title=title)
+    pages = draw_pages(scores, answers, header or ReportHeader(), title=title, skills=skills, due=due)
     names = [path, *(path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1))]
     made = [figure_to_png(page, dots_per_inch=dots_per_inch) for page in pages]
     return tuple(write_whole(name, content) for name, content in zip(names, made, strict=True))
@@ -74,7 +85,13 @@ def team_precision(scores: Sequence[PersonScore], answers: "pd.DataFrame") -> Pr
 
 
 def draw_pages(
-    scores: Sequence[PersonScore], answers: "pd.DataFrame", header: ReportHeader, *, title: str = "Team"
+    scores: Sequence[PersonScore],
+    answers: "pd.DataFrame",
+    header: ReportHeader,
+    *,
+    title: str = "Team",
+    skills: "Mapping[str, Skills] | None" = None,
+    due: "Mapping[str, Due] | None" = None,
 ) -> list[Figure]:
     """Return the pages of the report as figures; raises UnusableReport when nobody has a usable reading."""
     people = sorted((s for s in scores if s.bias_tenths.value is not None), key=_worst_first)
@@ -90,6 +107,7 @@ def draw_pages(
         _people(sheets, people)
         if precision is not None:
             _precision(sheets, precision, people)
+        team_sections.draw(sheets, people, skills or {}, due or {})
         closing(sheets, METHODS, header)
         sheets.number_pages()
     return sheets.pages
@@ -122,10 +140,11 @@ def _facts(people: Sequence[PersonScore], header: ReportHeader) -> list[tuple[st
         f"spread to {fixed(header.spread_limit_tenths)}" if header.spread_limit_tenths is not None else "",
     ]
     criterion = ", ".join(part for part in limits if part)
+    named = f"{header.criterion}: " if header.criterion else ""
     return [
         ("People", str(len(people))),
         ("Instrument", ", ".join(instruments)),
-        ("Criterion", f"{criterion} tenths" if criterion else ""),
+        ("Criterion", f"{named}{criterion} tenths" if criterion else ""),
         ("Conditions", header.conditions),
         ("Prepared", header.prepared_at),
     ]
