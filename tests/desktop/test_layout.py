@@ -20,7 +20,7 @@ NAMES = (
     "result-inch", "home", "people", "people-add", "people-archive", "people-import", "plans", "plans-copy",
     "progress", "team", "team-table", "display", "alignment", "settings", "help-keys", "help-words",
     "help-method", "who", "crash", "bench-setup", "bench-zero", "bench-estimate", "bench-reference",
-    "bench-result",
+    "bench-result", "bench-past", "progress-table", "plans-own", "plans-change", "plans-delete",
 )  # fmt: skip
 SIZES = (
     ((1024, 640), 1.0), ((1280, 720), 1.0), ((1920, 1080), 1.0), ((3840, 2160), 1.0), ((3840, 2160), 2.0),

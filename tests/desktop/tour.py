@@ -11,11 +11,13 @@ import numpy as np
 
 from player import Player
 from trainer.desktop.app import App, applied, opened
+from trainer.desktop.limits import Limits
 from trainer.desktop.screens.crash import Crash
 from trainer.desktop.screens.plans import run
 from trainer.desktop.screens.rooms import ROOMS
 from trainer.desktop.store import MemoryStore, NotKept
 from trainer.instrument import catalogue
+from trainer.signoff import criteria
 
 PEOPLE = (
     ("Ada Example", 0.2, 0.7),
@@ -35,6 +37,12 @@ class Stubborn(MemoryStore):
         if self.refuses:
             raise NotKept("The disk is full: the answer was not written. Free some space, then try again.")
         super().save_answer(session_id, answer)
+
+
+def limits(store: Any, person: Any, instruments: Any) -> dict[str, Limits]:
+    """Return the limits of the first shipped criterion, for every instrument of the invented bench."""
+    first = criteria.shipped()[0]
+    return {name: Limits(first.title, first.bias_tenths, first.spread_tenths) for name in instruments}
 
 
 def take(player: Player, name: str, plan: str, errors: list[float]) -> None:
@@ -66,6 +74,7 @@ def tour() -> dict[str, App]:
     seen: dict[str, App] = {}
     chance = np.random.default_rng(3)
     player = Player(Stubborn())
+    player.services.limits = limits
 
     def snap(name: str) -> None:
         seen[name] = player.app
@@ -137,11 +146,30 @@ def _rooms(player: Player, snap: Any) -> None:
     snap("plans")
     player.click("copy")
     snap("plans-copy")
-    player.press("escape")
+    player.press("end")
+    player.type(", at our bench")
+    player.press("enter")
+    player.tab_to("plans")
+    player.press("end")
+    snap("plans-own")
+    for key, name in (("edit", "plans-change"), ("delete", "plans-delete")):
+        player.click(key)
+        snap(name)
+        player.press("escape")
+    player.tab_to("plans")
+    player.press("home")
     _bench(player, snap)
     for number, room in enumerate(("progress", "team", "display", "settings"), 4):
         player.press(str(number), ctrl=True)
         snap(room)
+        if room == "progress":
+            player.tab_to("show")
+            player.press("right")
+            snap("progress-table")
+            player.tab_to("sittings")
+            player.press("enter")
+            snap("bench-past")
+            player.press("escape")
         if room == "display":
             player.tab_to("save")
             player.press("enter")

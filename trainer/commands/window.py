@@ -1,7 +1,8 @@
 """Opening the window: joins the archive, the plans and the desktop."""
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer import __version__
 from trainer.commands.own_plans import all_plans, delete_plan, save_plan
@@ -9,6 +10,7 @@ from trainer.drawing.painter import DRAWING_VERSION
 from trainer.practice.plan import Plan
 
 if TYPE_CHECKING:
+    from trainer.desktop.limits import Limits
     from trainer.records.archive import Archive
 
 
@@ -37,6 +39,7 @@ def open_window(
         own_plans=own,
         save_plan=lambda made, replaces: save_plan(folder / "plans", made, replaces),
         delete_plan=lambda gone: delete_plan(folder / "plans", gone),
+        limits=_limits_of,
         plan=plan,
         person=person or "",
         folder=folder,
@@ -44,6 +47,12 @@ def open_window(
         drawing_version=DRAWING_VERSION,
     )
     return program.run(given)
+
+
+def _limits_of(archive: Any, person: Any, instruments: Sequence[str]) -> "Mapping[str, Limits]":
+    from trainer.commands.limits import limits_of
+
+    return limits_of(archive, person, instruments)
 
 
 def own_folder() -> Path:

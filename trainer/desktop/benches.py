@@ -1,14 +1,20 @@
-"""Work of a bench check: its session, every lock and every pair kept in order, and its result."""
+"""Work of a bench check: its session, every lock and every pair kept in order, its result, going on."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 from trainer.desktop.store import Header
 from trainer.desktop.work import Effect, Services
 from trainer.instrument.refusal import Refusal
+from trainer.practice import bench as rules
 from trainer.practice.bench import BenchCheck, Pair
 from trainer.practice.items import Answer, Item
+
+if TYPE_CHECKING:
+    from trainer.desktop.results import Reading
+    from trainer.scoring.reference import BenchResult
 
 DRILL = "bench-check"
 
@@ -81,18 +87,122 @@ class ScoreBench(Effect):
 
     def run(self, services: Services) -> object:
         """Return a scoring.reference.BenchResult."""
-        from trainer.scoring.reference import ReferenceUncertainty, bench_result
-        from trainer.scoring.table import score_people
-
-        check = self.check
-        if not check.pairs:
+        if not self.check.pairs:
             raise Refusal("no setting was estimated and read, so there is nothing to score")
-        per_unit, zeros = check.micrometer.tenths_per_unit, len(check.zeros_tenths)
-        uncertainty = ReferenceUncertainty(
-            step_tenths=float(check.reference.step * per_unit),
-            accuracy_tenths=float(check.reference.accuracy * per_unit),
-            zero_u_tenths=check.zero_u_tenths or 0.0,
-            zero_df=zeros - 1.0 if zeros > 1 else None,
-        )
-        answers = services.store.answers(session=self.session_id)
-        return bench_result(score_people(answers).people[0], uncertainty)
+        return scored(services.store, self.session_id, self.check)
+
+
+def scored(store: Any, session_id: Any, check: BenchCheck) -> "BenchResult":
+    """Score the pairs of a bench check; there must be one."""
+    from trainer.scoring.reference import ReferenceUncertainty, bench_result
+    from trainer.scoring.table import score_people
+
+    per_unit, zeros = check.micrometer.tenths_per_unit, len(check.zeros_tenths)
+    uncertainty = ReferenceUncertainty(
+        step_tenths=float(check.reference.step * per_unit),
+        accuracy_tenths=float(check.reference.accuracy * per_unit),
+        zero_u_tenths=check.zero_u_tenths or 0.0,
+        zero_df=zeros - 1.0 if zeros > 1 else None,
+    )
+    return bench_result(score_people(store.answers(session=session_id)).people[0], uncertainty)
+
+
+@dataclass(frozen=True)
+class OpenBench:
+    """A bench check that was left open; `check` stands where it can be gone on with."""
+
+    session_id: Any
+    before: BenchCheck  # with an estimate that was locked and never compared
+    check: BenchCheck
+    begun: str
+
+    def going_on(self, at_s: float, at: str) -> tuple[BenchCheck, tuple[KeepBench, ...]]:
+        """Return the check as it goes on, and what is to be kept of that."""
+        check = replace(self.check, since_s=at_s)
+        lost = check.withdrawn > self.before.withdrawn
+        return check, (KeepBench(self.session_id, self.before, check, at),) if lost else ()
+
+
+@dataclass(frozen=True)
+class PastBench:
+    """A bench check as it was kept: its readings, and its result where there is one."""
+
+    session_id: Any
+    person: str
+    started_at: str
+    ended: str | None
+    check: BenchCheck
+    readings: "tuple[Reading, ...]"
+    result: "BenchResult | None"
+
+
+@dataclass(frozen=True)
+class LoadBench(Effect):
+    """Read a bench check of the past with its readings, and score it."""
+
+    session_id: Any
+
+    def run(self, services: Services) -> object:
+        """Return a PastBench."""
+        from trainer.desktop.results import Reading, misread_of
+
+        stored = services.store.session(self.session_id)
+        check = check_of(stored)
+        readings = []
+        for pair in check.pairs:
+            error = pair.estimate_tenths - pair.reference_tenths
+            kind = misread_of(pair.reference_tenths, pair.estimate_tenths, check.instrument)
+            readings.append(
+                Reading(
+                    pair.number, pair.reference_tenths, pair.estimate_tenths, error, "answered",
+                    pair.seconds, pair.typed, kind,
+                )
+            )  # fmt: skip
+        result = scored(services.store, self.session_id, check) if check.pairs else None
+        ended = getattr(stored, "ended_how", None)
+        started_at = str(stored.header.started_at)
+        person: Any = getattr(stored, "person", None)
+        return PastBench(self.session_id, person.name, started_at, ended, check, tuple(readings), result)
+
+
+def check_of(stored: Any) -> BenchCheck:
+    """Return a bench check as its session was kept; an estimate without its reference is not in it."""
+    plan = stored.plan
+    reference = rules.Reference(plan["reference"], Decimal(plan["step"]), Decimal(plan["accuracy"]))
+    check = rules.start(str(plan["instrument"]), reference, int(plan["items"]), 0.0)
+    notes = [note if isinstance(note, tuple) else (note.kind, note.at, note.detail) for note in stored.notes]
+    zeros = tuple(float(detail["tenths"]) for kind, _, detail in notes if kind == "zero-observed")
+    items = {_of(item, "number"): item for item in stored.items}
+    pairs = tuple(_pair(items[_of(answer, "number")], answer) for answer in stored.answers)
+    locked = any(kind == "estimate-locked" for kind, _, _ in notes)
+    phase: rules.Phase = "estimate" if pairs or locked else check.phase
+    withdrawn = sum(kind == "estimate-withdrawn" for kind, _, _ in notes)
+    return replace(check, zeros_tenths=zeros, pairs=pairs, phase=phase, withdrawn=withdrawn)
+
+
+def _of(source: Any, name: str) -> Any:
+    return source[name] if isinstance(source, Mapping) else getattr(source, name)
+
+
+def _pair(item: Any, answer: Any) -> Pair:
+    return Pair(
+        int(_of(answer, "number")),
+        str(_of(answer, "typed")),
+        float(_of(answer, "answer_tenths")),
+        str((_of(item, "extra") or {}).get("reference_typed", "")),
+        float(_of(item, "position_tenths")),
+        float(_of(answer, "seconds") or 0.0),
+        str(_of(answer, "at")),
+    )
+
+
+def open_bench(stored: Any) -> OpenBench:
+    """Return an unfinished bench check to go on with: an estimate locked but not compared is given up.
+
+    The thimble may have moved since, so that estimate would be compared with another setting.
+    """
+    check = check_of(stored)
+    kinds = [note[0] if isinstance(note, tuple) else note.kind for note in stored.notes]
+    lost = kinds.count("estimate-locked") - len(check.pairs) - check.withdrawn
+    after = replace(check, withdrawn=check.withdrawn + max(0, lost))
+    return OpenBench(stored.id, check, after, str(stored.header.started_at))

@@ -135,7 +135,7 @@ def _button_width(m: Measure, node: nodes.Button) -> int:
 
 
 def _choice_width(m: Measure, node: nodes.Choice) -> int:
-    widest = max(m.type.width(text, "body") for _, text in node.options)
+    widest = max(m.type.width(text, "strong") for _, text in node.options)
     return max((widest + m.px(26)) * len(node.options), m.type.width(node.label, "small"))
 
 

@@ -14,6 +14,7 @@ from trainer.desktop import window as shell  # first, because it sets the displa
 from trainer.desktop.app import App, Fitter, begin
 from trainer.desktop.desk import Desk
 from trainer.desktop.hands import Clipboard
+from trainer.desktop.limits import LimitsOf
 from trainer.desktop.loop import run as run_loop
 from trainer.desktop.performer import InThread
 from trainer.desktop.pictures import Gallery
@@ -42,6 +43,7 @@ class Given:
     own_plans: Sequence[str] = ()  # names of those that may be changed
     save_plan: Callable[[Plan, Plan | None], Plan] | None = None
     delete_plan: Callable[[Plan], None] | None = None
+    limits: LimitsOf | None = None  # the limits shown in a person's figures
     plan: Plan | None = None
     person: str = ""
     folder: Path | None = None
@@ -60,7 +62,9 @@ def run(given: Given) -> int:
     gallery = Gallery(wake=window.wake)
     clip = shell.SystemClipboard()
     fitter = Fitter(Clipboard(clip.read, clip.write))
-    services = Services(given.open_store, fresh_seed, path, given.save_plan, given.delete_plan)
+    services = Services(
+        given.open_store, fresh_seed, path, given.save_plan, given.delete_plan, limits=given.limits
+    )
     performer = InThread(services, window.wake)
     app, effects = begin(_desk(given, settings, window, clock()), Home(start=given.plan), fitter)
 

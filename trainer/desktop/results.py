@@ -3,11 +3,12 @@
 pandas and the scoring engine are imported inside the functions, after the first picture.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from trainer.desktop.limits import Limits, LimitsOf
 from trainer.desktop.pools import clear_of, of_readings
 from trainer.instrument import catalogue
 
@@ -90,6 +91,8 @@ class History:
     person: Any
     sittings: tuple[SittingLine, ...]
     scores: tuple["PersonScore", ...]
+    limits: Mapping[str, Limits] = field(default_factory=dict)  # by instrument
+    due: Mapping[str, "Refresher"] = field(default_factory=dict)  # the next short drill, by instrument
 
     def score(self, instrument: str) -> "PersonScore | None":
         """Return the score on one instrument."""
@@ -216,7 +219,7 @@ def _readings(sitting: Any, instrument: str) -> tuple[Reading, ...]:
     return tuple(found)
 
 
-def of_person(store: Any, person: Any) -> History:
+def of_person(store: Any, person: Any, limits_of: LimitsOf | None = None) -> History:
     """Return everything one person has answered."""
     frame, sessions = of_readings(store.answers(person=person)), store.sessions(person=person)
     if sessions.empty:
@@ -226,7 +229,13 @@ def of_person(store: Any, person: Any) -> History:
         # one pass of the engine over all sessions: a session takes the person's place
         renamed = frame.assign(person=frame["session"].map(str), session=frame["session"])
         by_session = {s.person: s for s in _scores(renamed)}
-    return History(person, _lines(sessions, by_session), _scores(clear_of(frame)))
+    from trainer.desktop.due import refreshers
+
+    clear, lines = clear_of(frame), _lines(sessions, by_session)
+    instruments = tuple(dict.fromkeys(line.instrument for line in lines))
+    limits = limits_of(store, person, instruments) if limits_of is not None else {}
+    due = {instrument: when for (_, instrument), when in refreshers(clear).items()}
+    return History(person, lines, _scores(clear), limits, due)
 
 
 def _lines(sessions: "pd.DataFrame", scores: dict[Any, "PersonScore"]) -> tuple[SittingLine, ...]:

@@ -213,9 +213,10 @@ class LoadUnfinished(Effect):
     person: Any
 
     def run(self, services: Services) -> object:
-        """Return the person and their open sittings, newest first."""
+        """Return the person and their open sittings and bench checks, newest first."""
+        from trainer.desktop.benches import DRILL, open_bench
+
         return self.person, tuple(
-            sitting_of(s)
+            open_bench(s) if s.plan.get("drill") == DRILL else sitting_of(s)
             for s in services.store.unfinished(self.person)
-            if s.plan.get("drill") != "bench-check"  # goes on at the bench only
         )

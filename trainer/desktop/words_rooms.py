@@ -1,6 +1,38 @@
 """The texts of own plans, of the tables beside the figures, of displays and of what is due."""
 
 WORDS: dict[str, str] = {
+    # the figures of a person, and the tables that say the same
+    "progress.limits": "Shaded: within the limits of “{title}”.",
+    "progress.limits.used": "Shaded: within the limits of “{title}”, the criterion last used here.",
+    "progress.limit": "limit {limit}",
+    "progress.table.learning": "Bias and spread by sitting, tenths",
+    "progress.table.profile": "Bias by tenth of the division, tenths",
+    "progress.table.digits": "Last digits",
+    "progress.table.misreads": "Misreads",
+    "progress.table.n": "No.",
+    "progress.table.interval": "95 % interval",
+    "progress.table.readings": "Readings",
+    "progress.table.tenth": "True tenth",
+    "progress.table.digit": "Digit",
+    "progress.table.used": "Answers",
+    "progress.table.expected": "Of a smooth reader",
+    "progress.table.note": "Note",
+    "progress.table.more": "clearly more",
+    "progress.table.fewer": "clearly fewer",
+    "progress.table.kind": "Kind",
+    "progress.table.count": "Times",
+    "progress.table.no-misreads": "No misread.",
+    # a bench check that was
+    "bench.past.under": "{person} · {date} · {instrument}",
+    "bench.past.open": "unfinished",
+    "bench.past.none": "No setting was estimated and read.",
+    "bench.past.plot": "Error of each estimate against the reference",
+    "bench.column.n": "Setting",
+    "bench.column.estimate": "Estimate",
+    "bench.column.reference": "Reference as read",
+    "bench.column.corrected": "Zero taken off",
+    "bench.column.error": "Error, tenths",
+    "bench.column.seconds": "Seconds",
     # own plans
     "plans.own": "Your own plan.",
     "plans.edit": "Change",

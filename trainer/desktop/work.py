@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.desktop import settings as settings_file
+from trainer.desktop.limits import LimitsOf
 from trainer.desktop.settings import Settings
 from trainer.desktop.store import Store
 from trainer.instrument.refusal import Refusal
@@ -33,6 +34,7 @@ class Services:
     settings_path: Path | None = None
     save_plan: Callable[[Plan, Plan | None], Plan] | None = None  # the plan, and the own one it replaces
     delete_plan: Callable[[Plan], None] | None = None
+    limits: LimitsOf | None = None  # of the criteria by which people are measured
     past: dict[Any, tuple[tuple[float, float], ...]] = field(default_factory=dict)  # of the sitting under way
     _store: Store | None = field(default=None)
 
@@ -168,7 +170,7 @@ class LoadHistory(Effect):
         """Return a results.History."""
         from trainer.desktop import results
 
-        return results.of_person(services.store, self.person)
+        return results.of_person(services.store, self.person, services.limits)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from trainer.desktop import results
-from trainer.desktop.benches import BeginBench, KeepBench, ScoreBench
+from trainer.desktop.benches import BeginBench, KeepBench, OpenBench, ScoreBench
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
@@ -15,7 +15,7 @@ from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Stack, Step
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
 from trainer.desktop.screens.strip import first_upper
-from trainer.desktop.sittings import EndSession
+from trainer.desktop.sittings import EndSession, Note
 from trainer.desktop.words import say
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
@@ -156,19 +156,8 @@ class BenchScreen(Plain):
         if result is None:
             close = buttons(Button("close", say("plans.title"), "main", "plans"))
             return panel(Label(say("wait" if self.check.pairs else "result.none"), tone="soft"), close)
-        parts: list[Any] = []
-        for name, value in (("bench.bias", result.bias_tenths), ("bench.spread", result.spread_tenths)):
-            signed = name == "bench.bias"
-            size = say("bench.few") if value.value is None else f"{desk.tenths(value.value, signed)} tenths"
-            parts.append(fact(say(name), size))
-            if value.low is not None:
-                low, high = desk.tenths(value.low, signed), desk.tenths(value.high, signed)
-                parts.append(Label(say("bench.interval", low=low, high=high), "small", "soft"))
-        parts.append(Label(say("bench.count", n=result.readings, misreads=result.misreads)))
-        parts += [
-            caution(first_upper(desk.sentence(text))) for text in (*result.cautions, say("bench.procedures"))
-        ]
-        return panel(*parts, Gap(2), buttons(Button("close", say("plans.title"), "main", "plans")))
+        close = buttons(Button("close", say("plans.title"), "main", "plans"))
+        return panel(*told_of(result, desk), Gap(2), close)
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
@@ -231,10 +220,35 @@ class BenchScreen(Plain):
         return (ended, ScoreBench(self.session_id, self.check)) if self.check.pairs else (ended,)
 
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
-        """The window closes: what was read stays, the session is closed."""
+        """The window closes: what was read stays, and the check can be gone on with from Home."""
         if self.over:
             return ()
-        return (*self.unkept, EndSession(self.session_id, "closed", desk.utc(desk.now_s)))
+        return (*self.unkept, Note(self.session_id, "window-closed", desk.utc(desk.now_s)))
+
+    @classmethod
+    def of(cls, found: OpenBench, desk: Desk) -> "BenchScreen":
+        """Return the screen of an unfinished bench check to go on with."""
+        check, lost = found.going_on(desk.now_s, desk.utc(desk.now_s))
+        return cls(found.session_id, check, unkept=lost)
+
+    def begin(self, desk: Desk) -> tuple[Effect, ...]:
+        """Have kept what is not kept yet."""
+        return self.unkept
+
+
+def told_of(result: Any, desk: Desk) -> list[Any]:
+    """Return what a bench check found: bias and spread with intervals, the count, the cautions."""
+    parts: list[Any] = []
+    for name, value in (("bench.bias", result.bias_tenths), ("bench.spread", result.spread_tenths)):
+        signed = name == "bench.bias"
+        size = say("bench.few") if value.value is None else f"{desk.tenths(value.value, signed)} tenths"
+        parts.append(fact(say(name), size))
+        if value.low is not None:
+            low, high = desk.tenths(value.low, signed), desk.tenths(value.high, signed)
+            parts.append(Label(say("bench.interval", low=low, high=high), "small", "soft"))
+    parts.append(Label(say("bench.count", n=result.readings, misreads=result.misreads)))
+    sentences = (*result.cautions, say("bench.procedures"))
+    return [*parts, *(caution(first_upper(desk.sentence(text))) for text in sentences)]
 
 
 def head(instrument: str, desk: Desk) -> Stack:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from trainer.desktop import results, sittings, work
+from trainer.desktop.benches import OpenBench
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Edited, Entered, Message, Pressed
@@ -24,7 +25,7 @@ class Home(Plain):
     name: str = ""
     reason: str = ""
     of: Any = None  # whose history and unfinished sittings these are
-    unfinished: tuple[Sitting, ...] = ()
+    unfinished: tuple[Sitting | OpenBench, ...] = ()
     history: results.History | None = None
     start: Plan | None = None  # to begin with as soon as the person is known
 
@@ -80,15 +81,15 @@ class Home(Plain):
         parts.append(caution(say("caution.screen")))
         return Stack(tuple(parts), gap=14)
 
-    def _open(self, desk: Desk, sitting: Sitting) -> Stack:
-        begun = sitting.answers[0].at if sitting.answers else ""
-        line = say(
-            "home.open.line",
-            plan=sitting.plan.title,
-            done=len(sitting.answers),
-            of=len(sitting.items),
-            begun=results.day(begun) if begun else "\N{EN DASH}",
-        )
+    def _open(self, desk: Desk, found: Sitting | OpenBench) -> Stack:
+        if isinstance(found, OpenBench):
+            title, done, of = say("bench.title"), len(found.check.pairs), found.check.wanted
+            begun = found.begun
+        else:
+            title, done, of = found.plan.title, len(found.answers), len(found.items)
+            begun = found.answers[0].at if found.answers else ""
+        when = results.day(begun) if begun else "\N{EN DASH}"
+        line = say("home.open.line", plan=title, done=done, of=of, begun=when)
         return panel(
             Label(say("home.open.title"), "heading"),
             Label(line, tone="soft"),
@@ -198,15 +199,22 @@ class Home(Plain):
 
                 return Outcome("switch", Progress())
             case "resume" if self.unfinished:
-                from trainer.desktop.screens.drill import Drill
-
-                return Outcome("open", Drill.of(self.unfinished[0]))
+                return self._resumed(self.unfinished[0], desk)
             case "end" if self.unfinished:
                 sitting = self.unfinished[0]
                 return Outcome(effects=(sittings.EndSession(sitting.session_id, "closed", desk.utc(at_s)),))
             case "again":
                 return Outcome(effects=(work.LoadPeople(),))
         return Outcome()
+
+    def _resumed(self, found: Sitting | OpenBench, desk: Desk) -> Outcome:
+        if isinstance(found, OpenBench):
+            from trainer.desktop.screens.bench import BenchScreen
+
+            return Outcome("open", BenchScreen.of(found, desk))
+        from trainer.desktop.screens.drill import Drill
+
+        return Outcome("open", Drill.of(found))
 
 
 def _begin(plan: Plan) -> Outcome:

@@ -126,13 +126,18 @@ def _about(plan: Plan, own: bool) -> Stack:
             gap=16,
         ),
         Gap(4),
-        buttons(
-            Button("run", say("plans.run"), "main", "run"),
-            Button("edit", say("plans.edit"), "plain", "pencil") if own else None,
-            Button("copy", say("plans.copy"), "plain", "copy"),
-        ),
-        buttons(
-            Button("bench", say("bench.open"), "quiet"),
-            Button("delete", say("plan.delete"), "quiet") if own else None,
-        ),
+        *(buttons(*pair) for pair in _deeds(own)),
+        buttons(Button("bench", say("bench.open"), "quiet")),
     )
+
+
+def _deeds(own: bool) -> list[tuple[Button, ...]]:
+    """Return the buttons of a plan, two in a row; only an own one can be changed and deleted."""
+    run, copy = (
+        Button("run", say("plans.run"), "main", "run"),
+        Button("copy", say("plans.copy"), "plain", "copy"),
+    )
+    if not own:
+        return [(run, copy)]
+    edit = Button("edit", say("plans.edit"), "plain", "pencil")
+    return [(run, edit), (copy, Button("delete", say("plan.delete"), "quiet"))]

@@ -4,8 +4,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from trainer.desktop import results, work
+from trainer.desktop.benches import DRILL as BENCH
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
+from trainer.desktop.limits import Limits
 from trainer.desktop.messages import Back, Edited, Message, Opened, Pressed
 from trainer.desktop.nodes import Button, Choice, Column, Gap, Label, Line, Plot, Row, Series, Stack, Table
 from trainer.desktop.plots import nice_ticks
@@ -13,6 +15,7 @@ from trainer.desktop.results import History, SittingLine
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.figures import bands, digits_line, digits_plot, signed_ticks
 from trainer.desktop.screens.parts import caution, framed, no_person, panel, titled
+from trainer.desktop.screens.progress_tables import figure_tables
 from trainer.desktop.screens.result import Result
 from trainer.desktop.screens.who import Who
 from trainer.desktop.words import counted, say
@@ -52,7 +55,8 @@ class Progress(Plain):
         if not history.sittings:
             none = Label(say("progress.none", name=desk.person.name), tone="soft")
             return framed("progress", Stack((head, panel(none)), gap=14))
-        parts = [head, self._choices(history), *self._matter(history, desk), _table(self.lines)]
+        parts = [head, self._choices(history), *self._matter(history, desk)]
+        parts.append(Stack((Label(say("progress.sessions"), "heading"), _table(self.lines)), gap=6))
         return framed("progress", Stack(tuple(parts), gap=14))
 
     def _choices(self, history: History) -> Row:
@@ -71,12 +75,22 @@ class Progress(Plain):
 
     def _matter(self, history: History, desk: Desk) -> list[Any]:
         score = history.score(self.instrument)
-        if score is None or self.as_table:
+        if score is None:
             return []
         mine = tuple(s for s in history.sittings if s.instrument == self.instrument and s.score is not None)
+        if self.as_table:
+            return figure_tables(score, mine, desk)
+        limits = history.limits.get(self.instrument)
+        told = []
+        if limits is not None:
+            used = "progress.limits.used" if limits.used else "progress.limits"
+            told.append(Label(say(used, title=desk.sentence(limits.title)), "small", "soft"))
         whole = panel(Label(say("progress.all"), "small", "soft"), bands(score, desk))
         curves = Row(
-            (panel(spread_curve(mine, desk)), panel(bias_curve(mine, desk))), (1, 1), gap=14, fold=760
+            (panel(spread_curve(mine, desk, limits)), panel(bias_curve(mine, desk, limits))),
+            (1, 1),
+            gap=14,
+            fold=760,
         )
         habits = Row(
             (
@@ -91,7 +105,7 @@ class Progress(Plain):
             fold=760,
             align="fill",
         )
-        return [whole, curves, habits]
+        return [whole, Stack((curves, *told), gap=6), habits]
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
@@ -108,9 +122,8 @@ class Progress(Plain):
                 return Outcome(screen=replace(self, instrument=str(value)))
             case Edited("show", value):
                 return Outcome(screen=replace(self, as_table=value == "table"))
-            case Opened("sittings" | "spread" | "bias", row) if self.history is not None:
-                found = next((s for s in self.history.sittings if str(s.session_id) == row), None)
-                return Outcome("open", Result(found.session_id)) if found is not None else Outcome()
+            case Opened("sittings" | "spread" | "bias" | "learning-table", row) if self.history is not None:
+                return self._opened(row)
             case Pressed("choose" | "other"):
                 return Outcome("open", Who())
             case Back():
@@ -119,13 +132,25 @@ class Progress(Plain):
                 return Outcome("switch", Home())
         return Outcome()
 
+    def _opened(self, row: str) -> Outcome:
+        """Open a sitting; a bench check shows its readings beside their reference."""
+        assert self.history is not None
+        found = next((s for s in self.history.sittings if str(s.session_id) == row), None)
+        if found is None:
+            return Outcome()
+        if found.drill == BENCH:
+            from trainer.desktop.screens.bench_past import BenchPast
+
+            return Outcome("open", BenchPast(found.session_id))
+        return Outcome("open", Result(found.session_id))
+
 
 def _told(s: SittingLine, desk: Desk) -> str:
     assert s.score is not None  # only scored sittings are drawn
     return say(
         "progress.point",
         date=results.day(s.started_at),
-        plan=say(f"plans.asks.{s.drill}") if s.drill in ("tenths", "full-reading") else s.drill,
+        plan=asked(s.drill),
         bias=desk.tenths(s.score.bias_tenths.value),
         spread=desk.tenths(s.score.spread_tenths.value, sign=False),
         n=counted("count.readings", s.score.used),
@@ -133,8 +158,14 @@ def _told(s: SittingLine, desk: Desk) -> str:
 
 
 def _curve(
-    key: str, title: str, sittings: tuple[SittingLine, ...], pick: str, desk: Desk, around_zero: bool
+    key: str,
+    title: str,
+    sittings: tuple[SittingLine, ...],
+    pick: str,
+    desk: Desk,
+    limit: float | None,
 ) -> Plot:
+    around_zero = pick == "bias_tenths"
     points, bars = [], []
     for number, s in enumerate(sittings, 1):
         value = getattr(s.score, pick)
@@ -144,9 +175,16 @@ def _curve(
             high = value.value if value.high is None else value.high
             bars.append((low, high))
     highest = max((abs(v) for bar in bars for v in bar), default=1.0)
+    highest = max(highest, limit or 0.0)
     top = float(max(1.0, min(5.0, highest * 1.1)))
     y_range = (-top, top) if around_zero else (0.0, top)
     last = float(max(2, len(sittings)))
+    lines: list[tuple[float, str]] = (
+        [] if around_zero else [(ROUNDING_SPREAD_TENTHS, say("progress.rounding"))]
+    )
+    if limit is not None:
+        lines += [(limit, say("progress.limit", limit=desk.number(f"{limit:g}")))]
+        lines += [(-limit, "")] if around_zero else []
     ticks = tuple((v, t) for v, t in nice_ticks(1.0, last, 6) if v == int(v) and v >= 1)
     return Plot(
         key,
@@ -159,22 +197,23 @@ def _curve(
         signed_ticks(*y_range, desk),
         height=210,
         empty=say("result.why.few"),
-        lines=() if around_zero else ((ROUNDING_SPREAD_TENTHS, say("progress.rounding")),),
+        bands=() if limit is None else ((-limit if around_zero else 0.0, limit),),
+        lines=tuple(lines),
     )
 
 
-def spread_curve(sittings: tuple[SittingLine, ...], desk: Desk) -> Plot:
-    """Return the spread of each sitting, in their order."""
-    return _curve(
-        "spread", f"{say('progress.curve')}, {say('result.unit')}", sittings, "spread_tenths", desk, False
-    )
+def spread_curve(sittings: tuple[SittingLine, ...], desk: Desk, limits: Limits | None = None) -> Plot:
+    """Return the spread of each sitting, in their order, and the band that the limits allow."""
+    title = f"{say('progress.curve')}, {say('result.unit')}"
+    limit = None if limits is None else limits.spread_tenths
+    return _curve("spread", title, sittings, "spread_tenths", desk, limit)
 
 
-def bias_curve(sittings: tuple[SittingLine, ...], desk: Desk) -> Plot:
-    """Return the bias of each sitting, in their order."""
-    return _curve(
-        "bias", f"{say('progress.curve.bias')}, {say('result.unit')}", sittings, "bias_tenths", desk, True
-    )
+def bias_curve(sittings: tuple[SittingLine, ...], desk: Desk, limits: Limits | None = None) -> Plot:
+    """Return the bias of each sitting, in their order, and the band that the limits allow."""
+    title = f"{say('progress.curve.bias')}, {say('result.unit')}"
+    limit = None if limits is None else limits.bias_tenths
+    return _curve("bias", title, sittings, "bias_tenths", desk, limit)
 
 
 def profile_plot(score: Any, desk: Desk) -> Plot:
@@ -210,19 +249,27 @@ def profile_plot(score: Any, desk: Desk) -> Plot:
     )
 
 
+def asked(drill: str) -> str:
+    """Return what a drill asks for in a few words, or its name."""
+    if drill == BENCH:
+        return say("bench.title").lower()
+    return say(f"plans.asks.{drill}") if drill in ("tenths", "full-reading") else drill
+
+
 def sitting_lines(history: History, desk: Desk) -> tuple[Line, ...]:
     """Return the rows of the list of sittings, newest first."""
     rows = []
+    titles = dict(results.short_titles(history.instruments))
     for s in reversed(history.sittings):
         score = s.score
         bias = score.bias_tenths.value if score else None
         spread = score.spread_tenths.value if score else None
         slips = score.misreads.total if score else None
-        asks = say(f"plans.asks.{s.drill}") if s.drill in ("tenths", "full-reading") else s.drill
+        asks = asked(s.drill)
         done = f"{s.given}/{s.items}" + ("" if s.ended else f" {say('progress.open')}")
         cells = (
             results.day(s.started_at),
-            f"{results.instrument_title(s.instrument)}: {asks}",
+            f"{titles[s.instrument]}: {asks}",
             done,
             desk.tenths(bias),
             desk.tenths(spread, sign=False),

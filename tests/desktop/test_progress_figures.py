@@ -1,0 +1,113 @@
+"""Progress: the band of the criterion that applies, and every figure as a table, by keyboard alone."""
+
+from dataclasses import replace
+
+import pytest
+
+from player import Player
+from tour import tour
+from trainer.commands.limits import limits_of
+from trainer.desktop.limits import Limits
+from trainer.desktop.nodes import Table
+from trainer.desktop.screens.progress import Progress, bias_curve, spread_curve
+from trainer.desktop.screens.result import Result
+from trainer.records.archive import Archive
+from trainer.signoff import criteria
+
+
+def at_progress():
+    player = Player()
+    player.app = tour()["progress"]
+    return player
+
+
+def shown_sittings(screen):
+    return [s for s in screen.history.sittings if s.instrument == screen.instrument and s.score is not None]
+
+
+def test_the_band_is_where_the_limits_are_and_lies_in_the_picture():
+    player = at_progress()
+    mine, desk = shown_sittings(player.screen), player.app.desk
+    limits = Limits("An invented criterion", 0.4, 0.9)
+    spread, bias = spread_curve(mine, desk, limits), bias_curve(mine, desk, limits)
+    assert spread.bands == ((0.0, 0.9),)
+    assert bias.bands == ((-0.4, 0.4),)
+    assert {0.9} <= {value for value, _ in spread.lines}
+    assert [value for value, _ in bias.lines] == [0.4, -0.4]
+    wide = replace(limits, bias_tenths=3.0, spread_tenths=4.0)
+    assert spread_curve(mine, desk, wide).y_range[1] > 4.0
+    assert bias_curve(mine, desk, wide).y_range[1] > 3.0
+    assert spread_curve(mine, desk).bands == ()
+
+
+@pytest.mark.parametrize("decimal", [".", ","])
+def test_the_limit_is_written_with_the_chosen_mark(decimal):
+    player = at_progress()
+    player.set(decimal=decimal)
+    curve = spread_curve(shown_sittings(player.screen), player.app.desk, Limits("x", 0.5, 1.5))
+    assert any(name == f"limit 1{decimal}5" for _, name in curve.lines)
+
+
+def test_limits_come_from_the_shipped_criterion_until_another_one_was_used(tmp_path):
+    with Archive.open(tmp_path / "archive.sqlite") as archive:
+        person = archive.add_person("Ada Example")
+        found = limits_of(archive, person, ["metric", "inch", "no such instrument"])
+        first = {c.scope.unit: c for c in reversed(criteria.shipped())}
+        assert set(found) == {"metric", "inch"}
+        assert found["metric"].spread_tenths == first["mm"].spread_tenths
+        assert found["metric"].bias_tenths == first["mm"].bias_tenths
+        assert not found["metric"].used
+        from trainer.records import documents, statements
+
+        second = criteria.find("second-level-metric")
+        body = {"body": {"criterion": {"name": second.name, "text": second.text}}}
+        documents.keep(archive, statements.STATEMENT, person.id, body)
+        found = limits_of(archive, person, ["metric", "inch"])
+        assert (found["metric"].title, found["metric"].used) == (second.title, True)
+        assert not found["inch"].used
+
+
+def test_every_figure_has_its_table_and_tab_reaches_each():
+    player = at_progress()
+    screen = player.screen
+    player.tab_to("show")
+    player.press("right")
+    for key in ("learning-table", "profile-table", "digits-table", "misreads-table", "sittings"):
+        player.tab_to(key)
+        assert isinstance(player.placed(key).node, Table)
+    score = screen.history.score(screen.instrument)
+    learning = player.placed("learning-table").node.lines
+    desk = player.app.desk
+    curve = spread_curve(shown_sittings(screen), desk).series[0].points
+    assert [line.key for line in learning] == [key for _, _, _, key in curve]
+    assert [line.cells[4] for line in learning] == [desk.tenths(y, sign=False) for _, y, _, _ in curve]
+    digits = player.placed("digits-table").node.lines
+    assert [int(line.cells[1]) for line in digits] == list(score.digit_preference.counts)
+    profile = player.placed("profile-table").node.lines
+    assert [line.cells[1] for line in profile] == [desk.tenths(r.bias_tenths) for r in score.profile]
+    misreads = player.placed("misreads-table").node.lines
+    assert sum(int(line.cells[1]) for line in misreads) == score.misreads.total
+
+
+@pytest.mark.parametrize("key", ["learning-table", "sittings"])
+def test_a_row_opens_its_sitting(key):
+    player = at_progress()
+    player.tab_to("show")
+    player.press("right")
+    player.tab_to(key)
+    line = player.placed(key).node.lines[-1]  # the newest row of the list is the tour's bench check
+    from trainer.desktop.messages import Opened
+
+    outcome = player.screen.react(Opened(key, line.key), player.app.desk)
+    assert isinstance(outcome.screen, Result)
+    assert str(outcome.screen.session_id) == line.key
+
+
+def test_every_point_of_the_learning_curves_opens_its_sitting():
+    player = at_progress()
+    assert isinstance(player.screen, Progress)
+    for plot in ("spread", "bias"):
+        points = player.placed(plot).node.series[0].points
+        sittings = {str(s.session_id) for s in player.screen.history.sittings}
+        assert points
+        assert {key for _, _, _, key in points} <= sittings
