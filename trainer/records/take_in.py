@@ -1,23 +1,27 @@
 """Taking answers from a file into the archive: all of them or none, and never twice."""
 
+import contextlib
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, select
 
-from trainer.records import chain, people, tally, viewed
+from trainer.records import bulk, people, viewed
 from trainer.records.answers_in import Row, UnusableFile, read
 from trainer.records.canonical import canonical_text, digest
 from trainer.records.engine import Store
 from trainer.records.names import name_key
 from trainer.records.sittings import session_digest
+from trainer.records.staging import Session, Staged, staged
 from trainer.records.tables import answers, items, sessions
 
 NOTHING = "{}"
-LONGEST_SESSION = 80  # characters of a session's name in a file
+BATCH_ROWS = 20_000  # kept in one go
+BATCH_SESSIONS = 500
+Rows = list[dict[str, Any]]
 
 
 @dataclass
@@ -40,101 +44,171 @@ class Taken:
 
 
 def take_in(
-    store: Store, path: str | os.PathLike[str], *, told: Callable[[int], None] = lambda _: None
+    store: Store,
+    path: str | os.PathLike[str],
+    *,
+    rows: Iterable[Row] | None = None,
+    of_person: bool = False,
+    told: Callable[[int], None] = lambda _: None,
 ) -> Taken:
     """Read a file of answers and keep it, each session as one act; `told` hears how many rows are kept.
 
-    A session that is in the archive already with the same answers is passed over. Raises `UnusableFile`
-    when a session is there with other answers, and for every fault of the file; nothing is kept then.
+    All rows are checked before the first is kept. `rows` are those of a file of another form (`foreign`);
+    with `of_person` a session's name is taken to be unique for its person only. A session that is in the
+    archive already with the same answers is passed over. Raises `UnusableFile` when a session is there with
+    other answers, and for every fault of the file; nothing is kept then.
     """
-    groups = _grouped(read(path))
-    name = Path(path).name
-    done = Taken()
-    with store.write() as connection:
+    name, done = Path(path).name, Taken()
+    with staged(read(path) if rows is None else rows, name) as aside, store.write() as connection:
         known: dict[str, str] = {}
-        for (person, session), rows in groups.items():
-            _check_items(name, session, rows)
-            owner = _person(connection, store, person, known, done)
-            _take_session(connection, store, name, session, owner, rows, done)
+        for batch in _batches(aside.sessions):
+            owners = [_person(connection, store, session.person, known, done) for session in batch]
+            _take_sessions(connection, store, _Batch(name, aside, batch, owners, of_person), done)
             told(done.answers)
     return done
 
 
-def _grouped(rows: Iterable[Row]) -> dict[tuple[str, str], list[Row]]:
-    groups: dict[tuple[str, str], list[Row]] = {}
-    for row in rows:
-        groups.setdefault((row.person, row.session), []).append(row)
-    if not groups:
-        raise UnusableFile("the file has column names but no answers; nothing was taken in")
-    return groups
+def look(
+    store: Store | None, path: str | os.PathLike[str], *, rows: Iterable[Row] | None = None,
+    of_person: bool = False,
+) -> tuple[Taken, list[Session]]:  # fmt: skip
+    """Return what `take_in` would do, and the sessions it found, without keeping anything."""
+    name, done = Path(path).name, Taken()
+    with staged(read(path) if rows is None else rows, name) as aside, _reading(store) as connection:
+        owners: dict[str, str] = {}
+        for session in aside.sessions:
+            key = name_key(session.person)
+            if key not in owners:
+                found = None if connection is None else people.by_key(connection, key)
+                owners[key] = found or ""
+                done.people_added += [] if found else [session.person]
+            owner = owners[key]
+            made = _id_of(session, owner, of_person)
+            if connection is not None and owner and made:
+                _, given = _bodies(aside.rows_of(session))
+                if _is_there(connection, name, made, owner, given):
+                    done.sessions_there_already += 1
+                    continue
+            done.sessions += 1
+            done.answers += session.rows
+        return done, aside.sessions
 
 
-def _check_items(name: str, session: str, rows: list[Row]) -> None:
-    if len(session) > LONGEST_SESSION:
-        raise UnusableFile(
-            f"{name}, line {rows[0].line}: the session's name is longer than {LONGEST_SESSION}"
-        )
-    if any(row.item is None for row in rows) != all(row.item is None for row in rows):
-        raise UnusableFile(
-            f"{name}, line {rows[0].line}: some rows of session {session!r} have no item number"
-        )
-    if rows[0].item is not None:
-        seen: dict[int, int] = {}
-        for row in rows:
-            assert row.item is not None
-            if row.item in seen:
-                raise UnusableFile(
-                    f"{name}, line {row.line}: item {row.item} of session {session!r} was on line "
-                    f"{seen[row.item]} already; remove one of the two"
-                )
-            seen[row.item] = row.line
-    first = rows[0]
-    for row in rows:
-        own = (row.instrument, row.drill, row.conditions)
-        if own != (first.instrument, first.drill, first.conditions):
-            raise UnusableFile(
-                f"{name}, line {row.line}: session {session!r} changes its instrument, drill or conditions; "
-                "give each a session of its own"
-            )
+@contextlib.contextmanager
+def _reading(store: Store | None) -> Iterator[Connection | None]:
+    if store is None:
+        yield None
+        return
+    with store.read() as connection:
+        yield connection
+
+
+def _batches(sessions: Iterable[Session]) -> Iterator[list[Session]]:
+    batch: list[Session] = []
+    held = 0
+    for session in sessions:
+        if batch and (held + session.rows > BATCH_ROWS or len(batch) == BATCH_SESSIONS):
+            yield batch
+            batch, held = [], 0
+        batch.append(session)
+        held += session.rows
+    yield batch
 
 
 def _person(connection: Connection, store: Store, name: str, known: dict[str, str], done: Taken) -> str:
-    key = name_key(name)
-    if key not in known:
-        found = people.by_key(connection, key)
+    if name not in known:
+        found = people.by_key(connection, name_key(name))
         if found is None:
             found = people.put_new(connection, store, name, "").id
             done.people_added.append(name)
-        known[key] = found
-    return known[key]
+        known[name] = found
+    return known[name]
 
 
-def _take_session(
-    connection: Connection, store: Store, name: str, session: str, person: str, rows: list[Row], done: Taken
+def _id_of(session: Session, owner: str, of_person: bool) -> str:
+    """Return the id under which a session is kept, empty where its act will name it.
+
+    The person's number makes it unique, and not the name, which can be taken away for good.
+    """
+    return f"{session.name} {owner}" if of_person and session.name else session.name
+
+
+@dataclass(frozen=True, slots=True)
+class _Batch:
+    """Sessions that are kept together."""
+
+    file: str
+    aside: Staged
+    sessions: list[Session]
+    owners: list[str]
+    of_person: bool
+
+
+def _take_sessions(connection: Connection, store: Store, batch: _Batch, done: Taken) -> None:
+    wanted = [_id_of(s, o, batch.of_person) for s, o in zip(batch.sessions, batch.owners, strict=True)]
+    there = _there_of(connection, wanted)
+    acts: list[tuple[str, dict[str, Any], bytes]] = []
+    bodies: list[tuple[str, dict[str, Any], Rows, Rows]] = []
+    mine: set[str] = set()
+    for session, owner, made in zip(batch.sessions, batch.owners, wanted, strict=True):
+        if made and made in mine:
+            raise UnusableFile(
+                f"{batch.file}, line {session.line}: session {made!r} belongs to another person above; "
+                "give each person sessions of their own"
+            )
+        mine.add(made)
+        rows = batch.aside.rows_of(session)
+        dealt, given = _bodies(rows)
+        if made and made in there:
+            _is_there(connection, batch.file, made, owner, given)
+            done.sessions_there_already += 1
+            continue
+        header = _header(store, batch.file, session.name, owner, rows[0])
+        detail = {"file": batch.file, "session": session.name, "answers": len(given)}
+        acts.append((owner, detail, imported_digest(header, dealt, given)))
+        bodies.append((made, header, dealt, given))
+    if bodies:
+        _put(connection, store, bodies, bulk.append_acts(connection, store, "session-imported", acts))
+    done.sessions += len(bodies)
+    done.answers += sum(len(given) for *_, given in bodies)
+
+
+def _put(
+    connection: Connection,
+    store: Store,
+    bodies: list[tuple[str, dict[str, Any], Rows, Rows]],
+    numbers: list[int],
 ) -> None:
-    header = _header(store, name, session, person, rows[0])
-    dealt = [_item(number, row) for number, row in enumerate(rows, start=1)]
-    given = [_answer(number, row) for number, row in enumerate(rows, start=1)]
-    if session and _is_there(connection, name, session, person, given):
-        done.sessions_there_already += 1
-        return
-    body = imported_digest(header, dealt, given)
-    detail = {"file": name, "session": session, "answers": len(given)}
-    seq = chain.append(connection, store, "session-imported", who=person, detail=detail, digest=body)
-    made = session or f"{store.chain}-{seq}"
-    ended = {
-        "ended_how": "closed",
-        "ended_at": header["started_at"],
-        "end_chain": store.chain,
-        "end_seq": seq,
-    }
-    connection.execute(insert(sessions).values(id=made, **header, **ended))
-    connection.execute(insert(items), [{"session": made, **item} for item in dealt])
-    own = {"session": made, "chain": store.chain, "seq": seq}
-    connection.execute(insert(answers), [{**own, **answer} for answer in given])
-    tally.keep(connection, made)
-    done.sessions += 1
-    done.answers += len(given)
+    """Put sessions with their items, answers and tallies into the tables."""
+    heads: list[tuple[Any, ...]] = []
+    item_rows: list[tuple[Any, ...]] = []
+    answer_rows: list[tuple[Any, ...]] = []
+    ids = []
+    for (wanted, header, dealt, given), seq in zip(bodies, numbers, strict=True):
+        made = wanted or f"{store.chain}-{seq}"
+        ids.append(made)
+        heads.append((made, *header.values(), "closed", header["started_at"], store.chain, seq))
+        item_rows += [(made, *item.values()) for item in dealt]
+        answer_rows += [(made, *answer.values(), store.chain, seq) for answer in given]
+    first = bodies[0]
+    head_names = ["id", *first[1], "ended_how", "ended_at", "end_chain", "end_seq"]
+    bulk.put_rows(connection, sessions, head_names, heads)
+    bulk.put_rows(connection, items, ["session", *first[2][0]], item_rows)
+    bulk.put_rows(connection, answers, ["session", *first[3][0], "chain", "seq"], answer_rows)
+    bulk.keep_tallies(connection, ids)
+
+
+def _there_of(connection: Connection, wanted: Iterable[str]) -> set[str]:
+    """Return which of these sessions the archive has."""
+    named = [made for made in wanted if made]
+    query = select(sessions.c.id).where(sessions.c.id.in_(named))
+    return {str(row.id) for row in connection.execute(query)} if named else set()
+
+
+def _bodies(rows: Sequence[Row]) -> tuple[Rows, Rows]:
+    """Return the items and the answers of a session as the archive keeps them."""
+    numbered = list(enumerate(rows, start=1))
+    return [_item(n, row) for n, row in numbered], [_answer(n, row) for n, row in numbered]
 
 
 def imported_digest(
