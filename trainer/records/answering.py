@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 from trainer.records import chain
 from trainer.records.canonical import canonical_text, digest, number, plain_text
 from trainer.records.engine import Store
-from trainer.records.refusals import ArchiveAway, UnknownSession, UnusableRecord
+from trainer.records.refusals import ArchiveAway, UnknownSession, UnusableArchive, UnusableRecord
 from trainer.records.sittings import as_mapping
 from trainer.records.values import StoredAnswer
 
@@ -25,6 +25,25 @@ PUT = (
     "INSERT INTO answers (session, number, typed, answer_tenths, outcome, seconds, at, chain, seq, extra) "
     "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
+AT_ONCE = """
+WITH fits AS (
+    SELECT c.chain FROM chains c JOIN sessions s ON s.id = %(session)s AND s.ended_how IS NULL
+    WHERE c.chain = %(chain)s AND c.seq = %(old_seq)s AND c.hash = %(old_hash)s
+    FOR UPDATE OF c FOR SHARE OF s
+), act AS (
+    INSERT INTO acts (chain, seq, at, kind, who, session, number, detail, digest, hash)
+    SELECT chain, %(seq)s::bigint, %(act_at)s::text, 'answer', '', %(session)s::text, %(number)s::integer, '',
+        %(digest)s::bytea, %(hash)s::bytea FROM fits
+    RETURNING chain, seq, at, hash
+), answer AS (
+    INSERT INTO answers (session, number, typed, answer_tenths, outcome, seconds, at, chain, seq, extra)
+    SELECT %(session)s::text, %(number)s::integer, %(typed)s::text, %(answer_tenths)s::double precision,
+        %(outcome)s::text, %(seconds)s::double precision, %(at)s::text, chain, seq, %(extra)s::text FROM act
+)
+UPDATE chains SET seq = act.seq, hash = act.hash, last_at = act.at FROM act WHERE chains.chain = act.chain
+"""  # an answer, its act and the chain's new head, all or none; a stale head or an ended session: no row
+# the end of a session, by another station, waits for the answer
+HELD_OPEN = "SELECT id FROM sessions WHERE id = ? AND ended_how IS NULL FOR SHARE"
 
 
 def checked(answer: Any) -> StoredAnswer:
@@ -78,6 +97,8 @@ def save(store: Store, session: str, answer: Any) -> None:
     had reached it, the answer is there once.
     """
     given = checked(answer)
+    if not store.sqlite and store.head is not None and _at_once(store, session, given):
+        return
     try:
         with store.write() as connection:
             put(connection, store, session, given)
@@ -88,12 +109,45 @@ def save(store: Store, session: str, answer: Any) -> None:
             put(connection, store, session, given)
 
 
+def _at_once(store: Store, session: str, given: StoredAnswer) -> bool:
+    """Keep an answer by one statement to a server; return whether it is kept.
+
+    It begins from the head of the chain as this program last wrote it, and does nothing where that has moved,
+    the session is over, or anything else is unusual: then the long way is taken, which looks and says why.
+    """
+    from psycopg import DatabaseError
+
+    with store.lock:
+        before, at = store.head, store.now()
+        if before is None or store.read_only or at < before[2]:  # a clock set back is noted first
+            return False
+        digest_of_it = answer_digest(given)
+        after = chain.next_act(store.chain, before, at, "answer", session, given.number, digest_of_it)
+        row = {
+            "session": session, "chain": store.chain, "old_seq": before[0], "old_hash": before[1],
+            "seq": after[0], "hash": after[1], "act_at": after[2], "digest": digest_of_it,
+            "number": given.number, "typed": given.typed, "answer_tenths": given.answer_tenths,
+            "outcome": given.outcome, "seconds": given.seconds, "at": given.at,
+            "extra": canonical_text(given.extra),
+        }  # fmt: skip
+        store.head = None
+        try:
+            with store.single() as cursor:
+                cursor.execute(AT_ONCE, row, prepare=True)
+                kept = bool(cursor.rowcount == 1)
+        except (DatabaseError, UnusableArchive):
+            return False
+        store.head = after if kept else None
+        return kept
+
+
 def put(connection: Connection, store: Store, session: str, given: StoredAnswer) -> None:
     """Write an answer and its act inside the caller's transaction."""
     with chain.together(connection):
         asked = chain.ask_head(connection, store.chain)  # holds the chain, so that what is looked at stays so
         looked = chain.run(connection, LOOK, (given.number, session))
     head, found = chain.head(connection, store.chain, asked), looked.fetchone()
+    store.head = head
     if found is None:
         raise UnknownSession(f"there is no session {session!r} in the archive")
     ended_how, dealt, typed, tenths, outcome, seconds, at, extra = found
@@ -107,6 +161,7 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
     if ended_how is not None:
         raise UnusableRecord(f"session {session} has ended ({ended_how}); begin a new one")
     with chain.together(connection):
+        still = None if store.sqlite else chain.run(connection, HELD_OPEN, (session,))
         seq = chain.append(
             connection,
             store,
@@ -121,3 +176,5 @@ def put(connection: Connection, store: Store, session: str, given: StoredAnswer)
             store.chain, seq, canonical_text(given.extra),
         )  # fmt: skip
         chain.run(connection, PUT, row)
+    if still is not None and still.fetchone() is None:
+        raise UnusableRecord(f"session {session} has ended meanwhile; begin a new one")

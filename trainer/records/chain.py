@@ -135,6 +135,7 @@ def append(
         )
     seq, before = _add(connection, store.chain, seq, before, at, kind, who, session, number, detail, digest)
     run(connection, MOVE_HEAD, (seq, before, at, store.chain))
+    store.head = (seq, before, at)  # what the next answer may begin from, if this transaction lasts
     return seq
 
 
@@ -156,6 +157,14 @@ def _add(
     made = act_hash(before, body)
     run(connection, PUT_ACT, (chain, seq + 1, at, kind, who, session, number, text, digest, made))
     return seq + 1, made
+
+
+def next_act(
+    chain: str, before: tuple[int, bytes, str], at: str, kind: str, session: str, number: int, digest: bytes
+) -> tuple[int, bytes, str]:
+    """Return number, hash and time of the act that would follow a chain's head; nothing is written."""
+    body = act_body(chain, before[0] + 1, at, kind, "", session, number, "", digest)
+    return before[0] + 1, act_hash(before[1], body), at
 
 
 def _set_back(last_at: str, at: str) -> bool:

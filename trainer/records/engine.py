@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, pool, text
 from sqlalchemy.exc import SQLAlchemyError
@@ -51,6 +52,7 @@ class Store:
         self.busy_s = busy_s
         self.chain = chain or ""  # settled when the archive is opened
         self.read_only = False
+        self.head: tuple[int, bytes, str] | None = None  # of the chain, as last written; never relied upon
         self.lock = threading.RLock()
         self._writer: Connection | None = None
         self._written_s = 0.0
@@ -95,6 +97,25 @@ class Store:
                     self._drop_writer()  # a connection that failed is not trusted again
                 raise
 
+    @contextmanager
+    def single(self) -> Iterator[Any]:
+        """Give a cursor of a server's driver with which each statement is a transaction of its own.
+
+        A statement that has returned is on disk, after one way there and back.
+        """
+        with self.lock, told_plainly(self.place):
+            driver: Any = self._ready_writer().connection.driver_connection
+            try:
+                driver.autocommit = True
+                with driver.cursor() as cursor:
+                    yield cursor
+                self._written_s = time.monotonic()
+            finally:
+                try:
+                    driver.autocommit = False
+                except Exception:  # noqa: BLE001 (lost, or stopped half-way: not trusted again)
+                    self._drop_writer(broken=True)
+
     def _ready_writer(self) -> Connection:
         """Return the connection for writing; one to a server that has rested is asked whether it still is."""
         if self._writer is not None and not self.sqlite and time.monotonic() - self._written_s > RESTED_S:
@@ -108,9 +129,11 @@ class Store:
             self._writer = self.engine.connect().execution_options(writes=True)
         return self._writer
 
-    def _drop_writer(self) -> None:
+    def _drop_writer(self, *, broken: bool = False) -> None:
         if self._writer is not None:
             with contextlib.suppress(Exception):
+                if broken:
+                    self._writer.invalidate()
                 self._writer.close()
         self._writer = None
 
