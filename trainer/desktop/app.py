@@ -15,6 +15,7 @@ from trainer.desktop.respond import respond
 from trainer.desktop.screen import Effect, Outcome
 from trainer.desktop.settings import Settings
 from trainer.desktop.ui import Memory, Ui
+from trainer.desktop.words import say
 
 TOAST_S = 5.0
 TIP_S = 0.6  # seconds the pointer rests before a tip is shown
@@ -107,6 +108,9 @@ def advance(app: App, event: events.Event, fitter: Fitter, rooms: Rooms) -> Step
     match event:
         case events.Resized(width, height):
             return replace(app, desk=replace(desk, size=(width, height))), ()
+        case events.OnDisplay():
+            app = _on_display(app, event)
+            desk = app.desk
         case events.CloseAsked():
             return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(desk))
         case events.Arrived() | events.Refused():
@@ -120,6 +124,16 @@ def advance(app: App, event: events.Event, fitter: Fitter, rooms: Rooms) -> Step
     if ui is not page.ui:
         app = replace(app, pages=(*app.pages[:-1], replace(page, ui=ui)))
     return _told(app, messages, fitter, rooms)
+
+
+def _on_display(app: App, event: events.OnDisplay) -> App:
+    """Take the display onto the desk, and say if it was never set up while others were."""
+    desk = replace(
+        app.desk, display_name=event.name, resolution=event.resolution, auto_scale=event.auto_scale
+    )
+    if desk.display is None and desk.settings.displays and app.desk.display_name != event.name:
+        return replace(app, desk=desk, toast=say("home.display"), toast_until_s=desk.now_s + TOAST_S)
+    return replace(app, desk=desk)
 
 
 def _told(app: App, messages: tuple[Message, ...], fitter: Fitter, rooms: Rooms) -> Step:

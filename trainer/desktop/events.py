@@ -76,6 +76,16 @@ class Resized:
 
 
 @dataclass(frozen=True)
+class OnDisplay:
+    """The window stands on another display now, or the display has changed; `auto_scale` suits it."""
+
+    name: str
+    resolution: tuple[int, int]
+    auto_scale: float = 1.0
+    at_s: float = 0.0
+
+
+@dataclass(frozen=True)
 class FocusLost:
     """Another window has the keyboard now."""
 
@@ -129,6 +139,7 @@ Event = (
     | PointerUp
     | Wheel
     | Resized
+    | OnDisplay
     | FocusLost
     | FocusGained
     | Tick

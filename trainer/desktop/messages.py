@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, Refused, Tick
+from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, OnDisplay, Refused, Tick
 
 
 @dataclass(frozen=True)
@@ -66,6 +66,7 @@ Message = (
     | Tick
     | FocusLost
     | FocusGained
+    | OnDisplay
     | Arrived
     | Refused
 )

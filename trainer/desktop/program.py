@@ -103,19 +103,16 @@ def fresh_seed() -> int:
 
 
 def _desk(given: Given, settings: settings_file.Settings, window: shell.Window, now_s: float) -> Desk:
-    import pygame
-
-    sizes = pygame.display.get_desktop_sizes()
-    resolution = sizes[0] if sizes else window.size
+    on = window.on
     return Desk(
         settings=settings,
         size=window.size,
-        auto_scale=max(shell.automatic_scale(resolution), window.ratio),
+        auto_scale=on.auto_scale,
         plans=tuple(given.plans),
         plan_troubles=tuple(given.plan_troubles),
         own_plans=frozenset(given.own_plans),
-        display_name=f"display {resolution[0]}x{resolution[1]}",
-        resolution=resolution,
+        display_name=on.name,
+        resolution=on.resolution,
         station=socket.gethostname(),
         program_version=given.program_version,
         drawing_version=given.drawing_version,

@@ -61,6 +61,7 @@ class SittingResult:
     readings: tuple[Reading, ...]
     score: "PersonScore | None"
     coaching: "Coaching | None" = None
+    display: Mapping[str, Any] | None = None  # how the display was set up, where it was
 
     @property
     def judged(self) -> tuple[int, int]:
@@ -197,7 +198,17 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
         readings=_readings(sitting, instrument),
         score=scores[0] if scores else None,
         coaching=coaching(sitting, scores[0] if scores else None),
+        display=_display(stored),
     )
+
+
+def _display(stored: Any) -> Mapping[str, Any] | None:
+    """Return how the display of a session was set up, from its notes."""
+    for note in getattr(stored, "notes", ()):
+        kind, _, detail = note if isinstance(note, tuple) else (note.kind, note.at, note.detail)
+        if kind == "display" and isinstance(detail, Mapping):
+            return detail
+    return None
 
 
 def _readings(sitting: Any, instrument: str) -> tuple[Reading, ...]:

@@ -33,6 +33,7 @@ class BeginSitting(Effect):
     person: Any
     plan: Plan
     header: Mapping[str, Any]  # viewing, px_per_mm, station, program_version, drawing_version, started_at
+    display: Mapping[str, Any] | None = None  # how the display was set up, None where it was not
 
     def run(self, services: Services) -> object:
         """Return the new Sitting."""
@@ -55,6 +56,8 @@ class BeginSitting(Effect):
         )
         for warning in warnings_of(self.plan, header.viewing, header.px_per_mm):
             services.store.note(kept, "warning", header.started_at, warning)
+        if self.display is not None:
+            services.store.note(kept, "display", header.started_at, dict(self.display))
         return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm, seed)
 
 

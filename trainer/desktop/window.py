@@ -2,7 +2,8 @@
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 if sys.platform == "win32":
@@ -15,10 +16,11 @@ elif sys.platform.startswith("linux"):
 import numpy as np
 import pygame
 
-from trainer.desktop import paint, paint_plots
+from trainer.desktop import displays, paint, paint_plots
 from trainer.desktop.app import TIP_S, App, Fitter
 from trainer.desktop.clock import Clock
-from trainer.desktop.events import Event, Resized
+from trainer.desktop.displays import Monitor
+from trainer.desktop.events import Event, OnDisplay, Resized
 from trainer.desktop.inputs import Translator
 from trainer.desktop.look import GROUNDS
 from trainer.desktop.screen import Effect
@@ -26,6 +28,9 @@ from trainer.desktop.work import FullScreen, Sound
 from trainer.instrument.refusal import Refusal
 
 WAKE = pygame.event.custom_type()
+MOVES = {  # what comes when a window is dragged, a display unplugged, its resolution or scale changed
+    pygame.WINDOWMOVED, pygame.WINDOWDISPLAYCHANGED, pygame.WINDOWSIZECHANGED, pygame.WINDOWRESTORED,
+}  # fmt: skip
 USUAL_SIZE = (1280, 720)
 SMALLEST_SIZE = (480, 320)
 
@@ -74,7 +79,12 @@ class Window:
     """A window with its queue. `ratio` is drawing pixels to window points: above 1 on fine macOS displays."""
 
     def __init__(
-        self, title: str, place: tuple[int, int, int, int] | None, full_screen: bool, clock: Clock
+        self,
+        title: str,
+        place: tuple[int, int, int, int] | None,
+        full_screen: bool,
+        clock: Clock,
+        connected: Callable[[], list[Monitor]] = displays.connected,
     ) -> None:
         try:
             pygame.display.init()
@@ -86,6 +96,7 @@ class Window:
                 f"no window can be opened: {fault}; on a machine without a screen use the commands"
             ) from None
         pygame.font.init()
+        self._connected = connected
         self.window.minimum_size = SMALLEST_SIZE
         if place is not None:
             self._put(place)
@@ -96,6 +107,7 @@ class Window:
         self.surface = self.window.get_surface()
         self._size = self.surface.get_size()
         self._translator = Translator(self.ratio)
+        self.on = self._on_display()
         self.place: tuple[int, int, int, int] | None = place
         self._sound: pygame.mixer.Sound | None = None
         pygame.key.set_repeat(400, 33)
@@ -103,14 +115,16 @@ class Window:
 
     def _put(self, place: tuple[int, int, int, int]) -> None:
         """Put the window where it was, if that is on a display that is there."""
-        left, top, width, _ = place
-        try:
-            sizes = pygame.display.get_desktop_sizes()
-        except pygame.error:
-            return
-        room = pygame.Rect(0, 0, sum(w for w, _ in sizes), max(h for _, h in sizes))
-        if room.contains(pygame.Rect(left, top, min(width, 200), 40)):
-            self.window.position = (left, top)
+        if displays.in_reach(self._connected(), pygame.Rect(place)):
+            self.window.position = place[:2]
+
+    def _on_display(self) -> OnDisplay:
+        """Return the display the window stands on now."""
+        monitors = self._connected()
+        here = displays.under(monitors, pygame.Rect(self.window.position, self.window.size))
+        resolution = (round(here.width * self.ratio), round(here.height * self.ratio))
+        scale = max(automatic_scale(resolution), self.ratio)
+        return OnDisplay(displays.key(monitors, here), resolution, scale)
 
     @property
     def ratio(self) -> float:
@@ -139,9 +153,19 @@ class Window:
         if size != self._size:
             self._size = size
             found.insert(0, Resized(*size, now_s))
+        if any(event.type in MOVES for event in given):
+            found = self._moved(now_s) + found
         if not self._full:
             self.place = (*self.window.position, *self.window.size)
         return found
+
+    def _moved(self, now_s: float) -> list[Event]:
+        """Return that the window stands on another display, if it does: moved, or its display unplugged."""
+        on = self._on_display()
+        if on == self.on:
+            return []
+        self.on = on
+        return [replace(on, at_s=now_s)]
 
     def own(self, effect: Effect) -> bool:
         """Carry out what only the window can."""

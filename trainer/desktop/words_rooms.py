@@ -33,6 +33,12 @@ WORDS: dict[str, str] = {
     "bench.column.corrected": "Zero taken off",
     "bench.column.error": "Error, tenths",
     "bench.column.seconds": "Seconds",
+    # the display a sitting was read on
+    "seen.px": "A tenth filled {px} pixels.",
+    "seen.mm": "A tenth filled {px} pixels, {mm} mm on this display.",
+    "seen.angle": "At {mm} mm from the eye that is {angle} minutes of arc.",
+    "seen.unknown": "The display was not set up, so its size before the eye is not known.",
+    "display.which": "Display: {name}",
     # own plans
     "plans.own": "Your own plan.",
     "plans.edit": "Change",

@@ -12,6 +12,7 @@ from trainer.desktop.pictures import drill_size, fitting_px_per_mm
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.parts import buttons, caution
+from trainer.desktop.screens.seen import display_of
 from trainer.desktop.words import say
 from trainer.instrument import catalogue
 from trainer.practice.plan import Plan
@@ -45,7 +46,7 @@ class Begin(Plain):
             "drawing_version": desk.drawing_version,
             "started_at": desk.utc(desk.now_s),
         }
-        return (sittings.BeginSitting(desk.person, self.plan, header),)
+        return (sittings.BeginSitting(desk.person, self.plan, header, display_of(desk)),)
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""

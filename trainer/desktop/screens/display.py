@@ -10,6 +10,7 @@ from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Row, Ruler,
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.alignment import Alignment
 from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
+from trainer.desktop.screens.seen import arc_minutes
 from trainer.desktop.settings import CARD_MM, USUAL_PX_PER_MM, Display
 from trainer.desktop.words import say
 from trainer.instrument import catalogue, typed
@@ -152,19 +153,11 @@ def _state(desk: Desk) -> Any:
         return caution(say("display.never"))
     if desk.display is None:
         return caution(say("display.changed"))
-    text = say("display.kept", when=kept.set_at[:10], px=desk.number(f"{kept.px_per_mm:.3f}"))
+    text = say("display.which", name=desk.display_name) + ". "
+    text += say("display.kept", when=kept.set_at[:10], px=desk.number(f"{kept.px_per_mm:.3f}"))
     if kept.alignment is not None:
         text += " " + say("display.aligned", n=kept.alignment[0], of=kept.alignment[1])
     return Label(text, tone="soft")
-
-
-def arc_minutes(mm: float, distance_mm: float) -> float:
-    """Return the angle that a length fills at a distance, in arc minutes.
-
-    >>> round(arc_minutes(1.0, 500.0), 2)
-    6.88
-    """
-    return math.degrees(2 * math.atan(mm / (2 * distance_mm))) * 60
 
 
 def gives(px_per_mm: float, distance_mm: float | None, desk: Desk) -> Stack:

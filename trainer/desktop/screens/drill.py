@@ -9,7 +9,7 @@ from typing import Any
 
 from trainer.desktop import sittings, work
 from trainer.desktop.desk import Desk
-from trainer.desktop.events import Arrived, FocusLost, Key, Refused, Tick
+from trainer.desktop.events import Arrived, FocusLost, Key, OnDisplay, Refused, Tick
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Bare
 from trainer.desktop.pictures import Shot, frozen
@@ -152,6 +152,9 @@ class Drill(Plain):
                 return self._stepped(rules.Ticked(at_s, desk.utc(at_s)), desk)
             case FocusLost():
                 return Outcome(effects=(self._note("focus-lost", desk),))
+            case OnDisplay(name):
+                moved = Note(self.sitting.session_id, "display-changed", desk.utc(desk.now_s), name)
+                return Outcome(effects=(moved,))
             case Arrived("saveanswer", number):
                 return self._saved(int(str(number)), desk)
             case Refused("saveanswer" | "dealnext", reason):

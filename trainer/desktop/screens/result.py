@@ -13,6 +13,7 @@ from trainer.desktop.screens.begin import Begin
 from trainer.desktop.screens.feedback import reading_text
 from trainer.desktop.screens.figures import bands, digits_line, digits_plot, error_plot
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
+from trainer.desktop.screens.seen import seen
 from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
 from trainer.practice.plan import Plan
@@ -52,6 +53,7 @@ class Result(Plain):
         )
         parts: list[Any] = [titled(result.title or say("result.title"), under, *self._actions())]
         parts += self._matter(result, desk)
+        parts.append(Label(seen(result, desk), "small", "soft"))
         parts.append(caution(say("caution.screen")))
         return framed("progress", Stack(tuple(parts), gap=14))
 

@@ -1,0 +1,153 @@
+"""Several displays: told apart, set up each for itself, asked again when one changes; unplugging one."""
+
+from dataclasses import replace
+
+import pygame
+import pytest
+from pygame import Rect
+
+from player import GALLERY, Player
+from trainer.desktop import displays, events, window
+from trainer.desktop.clock import HandClock
+from trainer.desktop.displays import Monitor
+from trainer.desktop.screens.drill import Drill
+from trainer.desktop.screens.seen import arc_minutes
+from trainer.desktop.settings import Display, Settings
+from trainer.desktop.store import MemoryStore
+from trainer.instrument import catalogue
+from trainer.records.archive import Archive
+
+LEFT = Monitor("Bench screen", 0, 0, 1920, 1080, 92.0)
+TWIN = Monitor("Bench screen", 1920, 0, 1920, 1080, 92.0)
+FINE = Monitor("Desk screen", 1920, 0, 3840, 2160, 163.0)
+
+
+def test_name_density_and_place_tell_displays_of_one_resolution_apart():
+    other = replace(TWIN, name="Second screen")
+    denser = replace(TWIN, dpi=110.0)
+    for pair in ([LEFT, other], [LEFT, denser], [LEFT, TWIN]):
+        assert displays.key(pair, pair[0]) != displays.key(pair, pair[1])
+    assert displays.key([LEFT, other], LEFT) == displays.key(
+        [LEFT], LEFT
+    )  # beside a stranger too
+
+
+def test_a_window_stands_where_most_of_it_is_and_its_bar_has_to_be_in_reach():
+    both = [LEFT, FINE]
+    assert displays.under(both, Rect(1000, 100, 1000, 600)) is LEFT
+    assert displays.under(both, Rect(1600, 100, 1000, 600)) is FINE
+    assert displays.under(both, Rect(-5000, 0, 100, 100)) is LEFT
+    assert displays.in_reach(both, Rect(3000, 50, 1280, 720))
+    assert not displays.in_reach([LEFT], Rect(3000, 50, 1280, 720))
+    assert not displays.in_reach(both, Rect(100, 1060, 1280, 720))  # below the edge of the lower display
+
+
+def test_the_library_below_tells_what_pygame_tells_and_more():
+    pygame.display.init()
+    found = displays.connected()
+    assert [(m.width, m.height) for m in found] == pygame.display.get_desktop_sizes()
+    assert all(m.name for m in found)
+
+
+def test_without_the_library_sizes_and_order_are_what_is_known(monkeypatch):
+    monkeypatch.setattr(displays, "_library", lambda: None)
+    monkeypatch.setattr(pygame.display, "get_desktop_sizes", lambda: [(1920, 1080), (1920, 1080)])
+    found = displays.connected()
+    assert len({displays.key(found, m) for m in found}) == 2
+    assert found[1].left == 1920
+
+    def nothing():
+        raise pygame.error("video system not initialized")
+
+    monkeypatch.setattr(pygame.display, "get_desktop_sizes", nothing)
+    assert len(displays.connected()) == 1
+
+
+def test_a_window_moved_or_its_display_unplugged_is_told_once_with_the_scale_that_suits():
+    there = [LEFT, FINE]
+    shell = window.Window("Tenthwise", (100, 100, 800, 600), False, HandClock(1.0), lambda: there)
+    try:
+        assert shell.on.name == "Bench screen 1920x1080 92 dpi"
+        pygame.event.clear()
+        shell.window.position = (2000, 100)
+        pygame.event.post(pygame.event.Event(pygame.WINDOWMOVED, x=2000, y=100))
+        told = [e for e in shell.poll(0.01) if isinstance(e, events.OnDisplay)]
+        assert told == [events.OnDisplay("Desk screen 3840x2160 163 dpi", (3840, 2160), 2.0, 1.0)]
+        pygame.event.post(pygame.event.Event(pygame.WINDOWMOVED, x=2010, y=100))
+        assert not [e for e in shell.poll(0.01) if isinstance(e, events.OnDisplay)]
+        there.remove(FINE)  # unplugged: the system moves the window
+        pygame.event.post(pygame.event.Event(pygame.WINDOWDISPLAYCHANGED, display_index=0))
+        told = [e for e in shell.poll(0.01) if isinstance(e, events.OnDisplay)]
+        assert [(e.name, e.auto_scale) for e in told] == [("Bench screen 1920x1080 92 dpi", 1.0)]
+    finally:
+        shell.close()
+        pygame.display.init()
+
+
+def test_a_place_on_a_display_that_is_gone_is_not_gone_back_to():
+    shell = window.Window("Tenthwise", (3000, 100, 800, 600), False, HandClock(1.0), lambda: [LEFT])
+    try:
+        assert shell.window.position[0] != 3000
+    finally:
+        shell.close()
+        pygame.display.init()
+
+
+def on(monitor, scale=1.0):
+    return events.OnDisplay(displays.key([monitor], monitor), (monitor.width, monitor.height), scale)
+
+
+def test_each_display_keeps_its_own_set_up_and_a_new_one_asks():
+    bench = displays.key([LEFT], LEFT)
+    kept = Display(3.62, 450.0, "2026-03-01", (1920, 1080))
+    player = Player(MemoryStore(["Ada Example"]), settings=Settings(displays={bench: kept}))
+    player.send(on(LEFT))
+    assert player.app.desk.display == kept
+    assert player.app.toast == ""
+    player.send(on(FINE, 2.0))
+    assert player.app.desk.display is None
+    assert player.app.desk.drawn_scale > 1.0
+    assert "set it up" in player.app.toast
+    player.press("6", ctrl=True)
+    player.tab_to("save")
+    player.press("enter")
+    assert set(player.app.desk.settings.displays) == {bench, displays.key([FINE], FINE)}
+    player.send(on(LEFT))
+    assert player.app.desk.display == kept
+    player.send(on(replace(LEFT, width=1280, height=720)))  # the resolution was changed
+    assert player.app.desk.display is None
+
+
+def test_a_sitting_carries_its_display_and_a_move_in_the_middle_is_noted(tmp_path):
+    bench = displays.key([LEFT], LEFT)
+    kept = Display(4.0, 500.0, "2026-03-01", (1920, 1080), (9, 10))
+    with Archive.open(tmp_path / "archive.sqlite") as archive:
+        archive.add_person("Ada Example")
+        player = Player(archive, settings=Settings(displays={bench: kept}, decimal=","))
+        player.send(on(LEFT))
+        player.press("enter", "enter")
+        assert isinstance(player.screen, Drill)
+        player.answer_all(until=3)
+        player.send(on(FINE, 2.0))
+        player.answer_all()
+        result = player.screen.result
+        assert result.display["px_per_mm"] == 4.0
+        notes = archive.session(result.session_id).notes
+        assert [n.detail for n in notes if n.kind == "display-changed"] == [displays.key([FINE], FINE)]
+        tenth_px = catalogue.load(result.instrument).division_arc_mm / 10 * result.px_per_mm
+        angle = f"{arc_minutes(tenth_px / 4.0, 500.0):.1f}".replace(".", ",")
+        assert any(f"that is {angle} minutes of arc" in text for text in player.texts)
+
+
+@pytest.mark.parametrize("scale", [1.0, 2.0, 3.0])
+def test_moving_between_densities_in_a_drill_lays_everything_out_anew(scale):
+    player = Player(MemoryStore(["Ada Example"]))
+    player.press("enter", "enter")
+    player.send(events.Resized(*((1280, 720) if scale < 3 else (1920, 1080)), player.clock()))
+    player.send(on(FINE, scale))
+    from trainer.desktop.window import draw
+
+    surface = pygame.Surface(player.app.desk.size)
+    draw(player.app, surface, player.fitter, GALLERY)
+    answer = player.placed("answer")
+    assert surface.get_rect().contains(answer.rect)
