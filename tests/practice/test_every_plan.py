@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 
+from tests.practice.people import eye
 from trainer.drawing.viewing import Viewing
 from trainer.practice import plans
 from trainer.practice.asking import asked, sight
@@ -14,46 +15,6 @@ from trainer.practice.plan import Plan
 from trainer.practice.results import family, rows, trials
 from trainer.practice.session import start
 from trainer.practice.telling import told
-from trainer.practice.worksheet import runs
-
-
-def eye(chance, spread=0.4):
-    """A person who sees only what `sight` shows and hears only what `asked` asks."""
-    zero = {"seen": 0}
-
-    def read(session):
-        question, seen = asked(session), sight(session)
-        micrometer = session.micrometer
-        stands = seen.position_tenths + spread * chance.normal()
-        beyond = (stands + 5) % 10 - 5
-        match question.asks:
-            case "tenths" | "estimate":
-                lower = 10 * question.particulars["lower_line"]
-                away = (stands - lower + micrometer.turn_tenths / 2) % micrometer.turn_tenths
-                tenths = np.clip(away - micrometer.turn_tenths / 2, 0, 10)
-                return f"{round(2 * tenths) / 2:g}" if session.plan.halves else str(round(tenths))
-            case "vernier" | "self-check":
-                assert seen.turned_to_vernier
-                return str(round(stands) % 10)
-            case "zero-look":
-                zero["seen"] = round(stands)
-                return f"{zero['seen']:+d}"
-            case "zero-offset":
-                return micrometer.format_reading(round(stands) - zero["seen"], micrometer.decimals)
-            case "set-to" | "set-line":
-                target = micrometer.position_of(question.particulars["target"])
-                return f"{(target - stands) / 10:+.2f}"
-            case "judge":
-                return "in" if abs(beyond) <= question.particulars["tolerance_tenths"] else "out"
-            case "size-it":
-                return f"{round(float(np.clip(beyond, -5, 5))):+d}"
-            case "block-error":
-                return f"{session.answers[-1].answer_tenths - session.item.extra['block_tenths']:+.0f}"
-            case "verdict":
-                return runs(session.items, session.answers, micrometer)[-1].recorded
-        return micrometer.format_reading(round(float(np.clip(stands, 0, None))), micrometer.decimals)
-
-    return read
 
 
 @pytest.mark.parametrize("name", plans.shipped_files())

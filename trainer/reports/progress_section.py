@@ -9,7 +9,7 @@ from trainer.reports.heading import ReportHeader
 from trainer.reports.house import SMALL_PT, SOFT
 from trainer.reports.readings import Readings
 from trainer.reports.sheet import Column, Sheets
-from trainer.reports.wording import NONE, ends, fixed, percent
+from trainer.reports.wording import NONE, ends, fixed, in_tenths, percent
 from trainer.scoring.central import spread_df
 from trainer.scoring.intervals import FEWEST_FOR_SPREAD
 from trainer.scoring.learning import LearningForecast, learning_forecast
@@ -38,7 +38,7 @@ def sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: R
         if forecast is not None:
             figures_skills.forecast_mark(forecast, ax)
     sheets.skip(FIGURE_MM + 10.0)
-    named = f" {header.criterion}" if header.criterion else ""
+    named = f" “{header.criterion}”" if header.criterion else ""
     band = f" Shaded: inside the criterion{named}." if header.spread_limit_tenths is not None else ""
     sheets.caption(f"Each session with its 95 % interval; open where readings are too few for one.{band}")
     if forecast is not None:
@@ -77,7 +77,7 @@ def forecast_of(points: list[figures.SessionPoint], limit_tenths: float | None) 
 
 def forecast_words(forecast: LearningForecast) -> str:
     """Return the forecast as sentences, or why there is none."""
-    when, limit = forecast.sessions_to_limit, f"{forecast.limit_tenths:g} tenths"
+    when, limit = forecast.sessions_to_limit, in_tenths(forecast.limit_tenths)
     if when.value is None or when.low is None or when.high is None:
         return f"No forecast of when the spread reaches {limit}: {forecast.reason}."
     told = (

@@ -24,7 +24,7 @@ from trainer.reports.wording import NONE, count, ends, fixed, percent, percents
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 
-FIGURE_MM = 40.0
+FIGURE_MM = 33.0
 MOST_RUNS = 6  # calibration runs listed; the newest
 METHODS = [
     "Judgements: the chance of saying out is a normal curve of how far the offset lies beyond the tolerance, "
@@ -173,7 +173,7 @@ def _vernier(sheets: Sheets, vernier: Sequence[VernierScore], checks: Sequence[S
         headings += [("near-ties", 18.0), ("next line", 17.0), ("further", 14.0)]
         rows = [
             [
-                title(v.instrument), str(v.lines), percent(v.right.value), percents(v.right),
+                v.instrument, str(v.lines), percent(v.right.value), percents(v.right),
                 percent(v.clear[1].value, 0),
                 f"{percent(v.ties[1].value, 0)} of {v.ties[0]}" if v.ties[0] else NONE,
                 str(v.next_line), str(v.further),
@@ -193,7 +193,7 @@ def _vernier(sheets: Sheets, vernier: Sequence[VernierScore], checks: Sequence[S
         headings += [("95 % interval", 24.0), ("within a tenth", 22.0), ("95 % interval", 24.0)]
         rows = [
             [
-                title(c.instrument), str(c.pairs), fixed(c.against.bias_tenths.value, sign=True),
+                c.instrument, str(c.pairs), fixed(c.against.bias_tenths.value, sign=True),
                 ends(c.against.bias_tenths, sign=True), fixed(c.against.spread_tenths.value),
                 ends(c.against.spread_tenths), percent(c.borne_out.value, 0), percents(c.borne_out),
             ]

@@ -27,14 +27,14 @@ def small_table(
 
 def others(sheets: Sheets, skills: Skills) -> None:
     """Set the drills of parts of a reading, and the slips by a sleeve line."""
-    scored = [(f"{o.name}, {title(o.instrument)}", o.score) for o in skills.others]
-    scored += [(f"by a sleeve line, {title(h.instrument)}", h.score) for h in skills.half_line]
+    scored = [(f"{o.name}, {o.instrument}", o.score) for o in skills.others]
+    scored += [(f"by a sleeve line, {h.instrument}", h.score) for h in skills.half_line]
     if not scored:
         return
     sheets.heading("Drills of parts of a reading, and of its traps", keep_mm=24.0)
     _scored_table(sheets, "drill", scored)
     slips = [
-        f"{title(h.instrument)}: a sleeve line counted too early in {_of(h.before)} readings before it, "
+        f"{h.instrument}: a sleeve line counted too early in {_of(h.before)} readings before it, "
         f"overlooked in {_of(h.after)} after it."
         for h in skills.half_line
     ]

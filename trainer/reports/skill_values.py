@@ -115,7 +115,7 @@ class Calibrating:
 
 @dataclass(frozen=True, slots=True)
 class HalfLineScore:
-    """Readings by a sleeve line: slips of a whole turn before the line (counted too early) and after it."""
+    """Readings by a sleeve line: lines counted too early before it, overlooked after it (a turn off)."""
 
     instrument: str
     score: PersonScore

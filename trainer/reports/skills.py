@@ -219,7 +219,8 @@ def _half_line(instrument: str, sittings: Sequence[KeptSitting]) -> list[HalfLin
     sides = []
     for before in (True, False):
         mine = [one.placed for one in every if one.before == before]
-        slips = sum(abs(abs(one.error_tenths) - turn) < turn / 10 for one in mine)
+        slip = turn if before else -turn  # a line counted too early, or overlooked
+        slips = sum(abs(one.error_tenths - slip) < turn / 10 for one in mine)
         sides.append((len(mine), rate(slips, len(mine))))
     return [HalfLineScore(instrument, score, sides[0], sides[1])]
 

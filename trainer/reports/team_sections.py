@@ -5,9 +5,9 @@ from typing import TypeAlias
 
 from trainer.instrument import catalogue
 from trainer.practice.kind import length_words
-from trainer.reports.sheet import Sheets
+from trainer.reports.sheet import Column, Sheets
 from trainer.reports.skill_tables import small_table
-from trainer.reports.skill_values import Judging, Skills
+from trainer.reports.skill_values import Judging, Skills, UnderConditions
 from trainer.reports.wording import NONE, ends, fixed, percent, percents
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
@@ -30,7 +30,10 @@ def _due(sheets: Sheets, due: Mapping[str, Due]) -> None:
         return
     sheets.heading("Who is due for a short drill", keep_mm=24.0)
     rows = [[name, due_words(days), why] for name, (days, why) in sorted(due.items(), key=lambda one: one[1])]
-    small_table(sheets, "person", (("due", 32.0), ("why", 98.0)), rows)
+    widths = (("due", 36.0), ("why", 98.0))
+    room = sheets.width_mm - sum(width for _, width in widths)
+    columns = [Column("person", room), *(Column(name, width) for name, width in widths)]
+    sheets.table(columns, rows, size_pt=7.5)
     sheets.caption("Longest overdue first. By a person's own forgetting where their sittings show it.")
 
 
@@ -38,13 +41,13 @@ def due_words(days: float) -> str:
     """Return when somebody is due, in words.
 
     >>> due_words(-3.2), due_words(0.4), due_words(1.6)
-    ('since 3 days', 'today', 'in 2 days')
+    ('overdue by 3 days', 'today', 'in 2 days')
     """
     whole = round(days)
     if whole == 0:
         return "today"
     number = f"{abs(whole)} day{'' if abs(whole) == 1 else 's'}"
-    return f"in {number}" if whole > 0 else f"since {number}"
+    return f"in {number}" if whole > 0 else f"overdue by {number}"
 
 
 def _judging(sheets: Sheets, skills: Mapping[str, Skills]) -> None:
@@ -81,7 +84,7 @@ def _conditions(sheets: Sheets, people: Sequence[PersonScore], skills: Mapping[s
         here = [one for one in found.conditions if one.score is not None]
         if here and name in clear:
             rows.append(_row(f"{name}: clear", clear[name]))
-        rows += [_row(f"{name}: {one.conditions}, {one.drill}", one.score) for one in here if one.score]
+        rows += [_row(f"{name}: {_what(one)}", one.score) for one in here if one.score]
     if not rows:
         return
     sheets.heading("Under viewing conditions", keep_mm=26.0)
@@ -89,6 +92,10 @@ def _conditions(sheets: Sheets, people: Sequence[PersonScore], skills: Mapping[s
     headings += [("spread", 14.0), ("95 % interval", 24.0)]
     small_table(sheets, "person: conditions", headings, rows)
     sheets.caption("Tenths; practice and checks. Never pooled with clear readings, nor with each other.")
+
+
+def _what(one: UnderConditions) -> str:
+    return one.conditions if one.drill == "full-reading" else f"{one.conditions}, {one.drill}"
 
 
 def _row(name: str, score: PersonScore) -> list[str]:
