@@ -25,6 +25,7 @@ from trainer.records.refusals import (
     ReadOnlyArchive,
     UnusableArchive,
 )
+from trainer.records.sample import ONLY_LOOKED_AT, is_sample, stopped_clock
 
 SQLITE_HEADER = b"SQLite format 3\x00"  # https://www.sqlite.org/fileformat.html, 1.3
 BUSY_S = 5.0  # how long another program's writing is waited for
@@ -52,6 +53,7 @@ class Store:
         self.busy_s = busy_s
         self.chain = chain or ""  # settled when the archive is opened
         self.read_only = False
+        self.sample = False
         self.head: tuple[int, bytes, str] | None = None  # of the chain, as last written; never relied upon
         self.lock = threading.RLock()
         self._writer: Connection | None = None
@@ -82,6 +84,8 @@ class Store:
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """Give the connection for writing; everything inside is on disk on leaving, or nothing is."""
+        if self.sample:
+            raise ReadOnlyArchive(f"{self.place}: {ONLY_LOOKED_AT}")
         if self.read_only:
             raise ReadOnlyArchive(
                 f"{self.place}: it can be read but not written to; check the file's permissions"
@@ -213,8 +217,11 @@ class Store:
                 raise NotAnArchive(f"{path}: the file is empty, not a Tenthwise archive; name another file")
             return
         with path.open("rb") as file:
-            if file.read(16) != SQLITE_HEADER:
-                raise NotAnArchive(f"{path}: it is not a Tenthwise archive; name another file")
+            header = file.read(100)
+        if not header.startswith(SQLITE_HEADER):
+            raise NotAnArchive(f"{path}: it is not a Tenthwise archive; name another file")
+        self.sample = is_sample(header)
+        self.read_only = self.read_only or self.sample
         wal = path.with_name(path.name + "-wal")
         self._immutable = self.read_only and not (wal.exists() and wal.stat().st_size)
         self._look_for_damage(path, size)
@@ -254,6 +261,8 @@ class Store:
             self.upgrade()
         with self.engine.connect() as connection, connection.begin():
             home = connection.execute(text(f"SELECT home_chain FROM {upgrade.MARK}")).scalar()
+            if self.sample:
+                self.clock = stopped_clock(connection, self.clock)
         if home is None:
             raise UnusableArchive("it has lost its own description; restore a backup")
         self.chain = self.chain or (str(home) if self.sqlite else station.code())
