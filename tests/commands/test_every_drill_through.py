@@ -68,6 +68,8 @@ def test_a_drill_reaches_records_scoring_export_and_report(drill, tmp_path, chan
 
     capsys.readouterr()
     if drill == "judge":  # a word has no bias: judgements are scored as such
+        assert main(["score", str(table)]) == 1
+        assert "tenthwise compare a.csv --judged TOLERANCE" in capsys.readouterr().err
         assert main(["compare", str(table), "--judged", "2", "--json"]) == 0
         (scored,) = json.loads(capsys.readouterr().out)["people"]
         assert scored["rates"]["items"] == SHOWN[drill][1]

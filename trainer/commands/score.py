@@ -81,11 +81,19 @@ def _entries(
 
 def _readings(answers: Path) -> "pd.DataFrame":
     """Return the readings of a file; what else it holds is left out, and that is said."""
-    from trainer.practice.results import readings
+    from trainer.practice.overlap import JUDGE
+    from trainer.practice.results import asked_of, readings
     from trainer.records import answers_csv
+    from trainer.scoring.errors import UnscorableAnswers
 
     every = answers_csv.read(answers)
     frame: pd.DataFrame = readings(every)
+    asked = asked_of(frame)
+    if asked is not None and len(asked) and (asked == JUDGE.name).all():
+        raise UnscorableAnswers(
+            f"{answers.name} holds judgements of in or out, which have no bias or spread; "
+            f"score them with: tenthwise compare {answers.name} --judged TOLERANCE"
+        )
     if len(frame) < len(every):
         print(
             f"{len(every) - len(frame)} answers of drills that are no readings are left out", file=sys.stderr
