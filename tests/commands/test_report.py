@@ -1,5 +1,7 @@
 """`tenthwise report` as its user runs it: what stands in the files, and what is refused."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pypdf
@@ -8,6 +10,7 @@ import pytest
 from tests.reports.simulated import answers, put_into
 from trainer.commands.main import main
 from trainer.records.archive import Archive
+from trainer.signoff import criteria
 
 
 @pytest.fixture(scope="module")
@@ -75,3 +78,21 @@ def test_refusals_leave_nothing(place, tmp_path, monkeypatch, capsys, arguments,
     assert main(["report", *arguments, "--archive", str(place)]) == code
     assert words in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
+
+
+def test_the_limits_drawn_are_of_the_criterion_named_or_else_of_the_one_that_applies(place, tmp_path):
+    out = tmp_path / "r.pdf"
+    wanted = ["report", "Ada", "--out", str(out), "--archive", str(place)]
+    assert main(wanted) == 0
+    assert "inside the criterion “First level, metric outside micrometer" in " ".join(text_of(out).split())
+    mine = tmp_path / "mine.toml"
+    text = criteria.shipped_files()["first-level-metric"].read_text(encoding="utf-8")
+    title = re.search(r'^title = "(.*)"$', text, re.MULTILINE)[1]
+    mine.write_text(text.replace(title, "Our own rule"), encoding="utf-8")
+    assert main([*wanted, "--criterion", str(mine)]) == 0
+    assert "inside the criterion “Our own rule”" in " ".join(text_of(out).split())
+    team = ["report", "--team", "--instrument", "metric", "--out", str(out), "--archive", str(place)]
+    assert main([*team, "--criterion", str(mine)]) == 0
+    shown = " ".join(text_of(out).split())
+    assert "Our own rule: bias within" in shown
+    assert "Who is due for a short drill" in shown

@@ -12,9 +12,9 @@ from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
     from trainer.commands.evidence import Evidence, Wanted
+    from trainer.desktop.limits import Limits
     from trainer.records.archive import Archive
     from trainer.reports.heading import ReportHeader
-    from trainer.signoff.criterion import Criterion
 
 ENDINGS = (".pdf", ".png")
 FEWEST_IN_TEAM = 2
@@ -38,7 +38,7 @@ def report(
     practice: Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")] = False,
     criterion: Annotated[
         str | None,
-        typer.Option("--criterion", help="A criterion's name or file; its limits are drawn."),
+        typer.Option("--criterion", help="The criterion whose limits are drawn; else the one that applies."),
     ] = None,
     paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
     out: OutOption = None,
@@ -60,13 +60,12 @@ def report(
     path = _path(out, names)
     begun = typed_date(since, "--since"), typed_date(until, "--until")
     wanted = Wanted(instrument, begun[0], setting, practice, begun[1])
-    limits = _limits(criterion)
     with Archive.open(archive, create=False) as opened:
         if team or len(names) > 1:
             found, left_out = _everybody(opened, wanted) if team else (_named(opened, names, wanted), [])
-            made = _write_team(path, opened, found, wanted, _header(found, paper, limits))
+            made = _write_team(path, opened, found, wanted, _header(opened, found, paper, criterion))
         else:
-            made, left_out = _write_person(path, opened, names[0], wanted, paper, limits), []
+            made, left_out = _write_person(path, opened, names[0], wanted, paper, criterion), []
     typer.echo("written: " + ", ".join(str(name) for name in made))
     for sentence in left_out:
         typer.echo(f"note: not in the report: {sentence}", err=True)
@@ -107,7 +106,7 @@ def _everybody(archive: "Archive", wanted: "Wanted") -> "tuple[list[Evidence], l
 
 
 def _write_person(
-    path: Path, archive: "Archive", name: str, wanted: "Wanted", paper: str, limits: "Criterion | None"
+    path: Path, archive: "Archive", name: str, wanted: "Wanted", paper: str, criterion: str | None
 ) -> tuple[Path, ...]:
     """Write one person's report; of somebody without whole readings that of the other drills alone."""
     from trainer.commands.evidence import NoEvidence, gather
@@ -126,7 +125,7 @@ def _write_person(
         "skills": skills_found(archive, name, wanted, one.instrument),
         "transfer": found_if_any(archive, name, replace(wanted, instrument=one.instrument)),
     }
-    header = _header([one], paper, limits)
+    header = _header(archive, [one], paper, criterion)
     if path.suffix.lower() == ".png":
         return person_report.write_png(path, one.score, one.answers, header, **more)  # type: ignore[arg-type]
     return (person_report.write(path, one.score, one.answers, header, **more),)  # type: ignore[arg-type]
@@ -152,10 +151,23 @@ def _write_team(
     return (team_report.write(path, scores, answers, header, **more),)  # type: ignore[arg-type]
 
 
-def _limits(criterion: str | None) -> "Criterion | None":
+def _limits(archive: "Archive", found: "Sequence[Evidence]", criterion: str | None) -> "Limits | None":
+    """Return the limits to draw: of the criterion named, else of the one that applies to all these people."""
+    from trainer.commands.limits import limits_of
+    from trainer.desktop.limits import Limits
+    from trainer.instrument import catalogue
     from trainer.signoff import criteria
 
-    return None if criterion is None else criteria.find(criterion)
+    instrument = found[0].instrument
+    if criterion is None:
+        every = [
+            limits_of(archive, archive.person(one.person), [instrument]).get(instrument) for one in found
+        ]
+        return every[0] if all(one == every[0] for one in every) else None
+    named = criteria.find(criterion)
+    if why := named.scope.refuses(catalogue.load(instrument)):
+        raise Refusal(f"criterion {named.name} does not fit {instrument}: {why}")
+    return Limits(named.title, named.bias_tenths, named.spread_tenths)
 
 
 def _plain_header(paper: str) -> "ReportHeader":
@@ -166,18 +178,15 @@ def _plain_header(paper: str) -> "ReportHeader":
     return ReportHeader(prepared_at=utc_now()[:10], program_version=__version__, paper=paper.lower())
 
 
-def _header(found: "Sequence[Evidence]", paper: str, limits: "Criterion | None") -> "ReportHeader":
+def _header(
+    archive: "Archive", found: "Sequence[Evidence]", paper: str, criterion: str | None
+) -> "ReportHeader":
     """Return the head of the report; refuse people who read different instruments or in different ways."""
-    from trainer.instrument import catalogue
-
     for what, option in (("instrument", "--instrument"), ("setting", "--from")):
         kinds = sorted({str(getattr(one, what)) for one in found})
         if len(kinds) > 1:
             raise Refusal(f"the readings differ in {what} ({', '.join(kinds)}); choose one with {option}")
-    if limits is not None:
-        why = limits.scope.refuses(catalogue.load(found[0].instrument))
-        if why:
-            raise Refusal(f"criterion {limits.name} does not fit {found[0].instrument}: {why}")
+    limits = _limits(archive, found, criterion)
     conditions = list(dict.fromkeys(one.conditions for one in found))
     return replace(
         _plain_header(paper),
