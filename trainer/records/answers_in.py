@@ -169,12 +169,13 @@ def _taker(name: str, header: list[str], ours: bool) -> Callable[[list[str], int
             answer = float(answer_text) if answer_text else None
             seconds = float(seconds_text) if seconds_text else None
             item = int(item_text) if item_text else None
+            expected = "skipped" if answer is None else "answered"
             sound = (
                 -LARGEST <= truth <= LARGEST
                 and (answer is None or -LARGEST <= answer <= LARGEST)
                 and (seconds is None or 0 <= seconds <= LARGEST)
                 and (item is None or 1 <= item < 2**31)
-                and outcome == ("skipped" if answer is None else "answered")
+                and outcome in ("", expected)
                 and person_text in names
                 and len(max(cells, key=len)) <= LONGEST_CELL
                 and "_" not in truth_text + answer_text + seconds_text + item_text
@@ -191,7 +192,7 @@ def _taker(name: str, header: list[str], ours: bool) -> Callable[[list[str], int
         extra = cells[extra_at]
         return Row(
             line, names[person_text], truth, answer, plain(cells[session_at]), item, at, seconds,
-            plain(cells[instrument_at]), plain(cells[drill_at]), outcome, plain(cells[typed_at]),
+            plain(cells[instrument_at]), plain(cells[drill_at]), expected, plain(cells[typed_at]),
             plain(cells[asks_at]), _extra(f"{name}, line {line}", plain(extra)) if extra else "",
             plain(cells[conditions_at]),
         )  # fmt: skip

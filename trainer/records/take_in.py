@@ -163,8 +163,8 @@ def _take_sessions(connection: Connection, store: Store, batch: _Batch, done: Ta
             _is_there(connection, batch.file, made, owner, given)
             done.sessions_there_already += 1
             continue
-        header = _header(store, batch.file, session.name, owner, rows[0])
-        detail = {"file": batch.file, "session": session.name, "answers": len(given)}
+        header = _header(store, batch.file, made, owner, rows[0])
+        detail = {"file": batch.file, "session": made, "answers": len(given)}
         acts.append((owner, detail, imported_digest(header, dealt, given)))
         bodies.append((made, header, dealt, given))
     if bodies:
