@@ -27,9 +27,7 @@ def test_name_density_and_place_tell_displays_of_one_resolution_apart():
     denser = replace(TWIN, dpi=110.0)
     for pair in ([LEFT, other], [LEFT, denser], [LEFT, TWIN]):
         assert displays.key(pair, pair[0]) != displays.key(pair, pair[1])
-    assert displays.key([LEFT, other], LEFT) == displays.key(
-        [LEFT], LEFT
-    )  # beside a stranger too
+    assert displays.key([LEFT, other], LEFT) == displays.key([LEFT], LEFT)  # beside a stranger too
 
 
 def test_a_window_stands_where_most_of_it_is_and_its_bar_has_to_be_in_reach():

@@ -3,9 +3,9 @@
 import pygame
 import pytest
 
-from player import Player
+from player import Player, typed_answer
 from tour import Stubborn
-from trainer.desktop import events
+from trainer.desktop import events, paint
 from trainer.desktop.app import applied
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.plans import run
@@ -141,3 +141,19 @@ def test_every_shipped_plan_begins_draws_its_item_and_takes_an_answer(plan):
     assert player.screen.session.answers[0].outcome == "answered", player.screen.session.complaint
     assert len(player.store.kept_sessions[0].answers) == 1
     player.picture()
+
+
+@pytest.mark.parametrize("mark", [".", ","])
+def test_numbers_on_the_magnified_picture_have_the_chosen_mark(mark, monkeypatch):
+    player = Player(Stubborn(["Ada Example"]))
+    player.set(decimal=mark)
+    player.press("enter", "enter")
+    item = player.screen.session.item
+    player.type(typed_answer(player.screen.session, item, 1.0))
+    player.press("enter")
+    written = []
+    monkeypatch.setattr(paint.Brush, "text", lambda self, text, *rest: written.append(text))
+    player.picture()
+    within = item.position_tenths - item.extra["line_tenths"]
+    assert f"{within:.1f}".replace(".", mark) in written
+    assert not any("." in text for text in written if mark == "," and text.replace(".", "").isdigit())

@@ -1,11 +1,13 @@
 """What to say after a sitting and what to take next: the coaching of its skill, from practice.coaching."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from trainer.practice.coaching import Coaching, coach, coach_judging
 from trainer.practice.path import next_on_path, plan_name, stem_of
 
 if TYPE_CHECKING:
+    from trainer.desktop.results import SittingLine
     from trainer.desktop.sittings import Sitting
     from trainer.scoring.person import PersonScore
 
@@ -24,3 +26,15 @@ def coaching(sitting: "Sitting", score: "PersonScore | None") -> Coaching:
     if skill == "reading" and score is not None:
         return coach(score, name)
     return Coaching((), plan_name(next_on_path(stem_of(name)), name))
+
+
+def last_told(store: Any, lines: "Sequence[SittingLine]") -> tuple[str, Coaching | None]:
+    """Return the plan of the last sitting with an answer, and what its coaching says."""
+    from trainer.desktop.benches import DRILL
+    from trainer.desktop.sittings import sitting_of
+
+    last = next((line for line in reversed(lines) if line.given and line.drill != DRILL), None)
+    if last is None:
+        return "", None
+    sitting = sitting_of(store.session(last.session_id))
+    return sitting.plan.name, coaching(sitting, last.score)

@@ -244,7 +244,8 @@ def _magnified(brush: Brush, rect: Rect, spec: Any) -> None:
         high = kind.line_height(style)
         where = Rect(at.x + round(anchor.x_px), at.y + round(anchor.y_px - high / 2), 0, high)
         where.w = at.right - brush.px(4) - where.x
-        brush.text(anchor.text, style, look.LIGHT.ink, where)
+        text = anchor.text.replace("-", "\N{MINUS SIGN}").replace(".", spec.decimal)
+        brush.text(text, style, look.LIGHT.ink, where)
 
 
 def _ruler(brush: Brush, placed: Placed) -> None:

@@ -41,6 +41,7 @@ class Shot:
     notes: tuple[str, ...] = ()  # sentences laid over the picture
     feedback: bool = False  # the interval magnified beside it, with truth and answer
     answer_tenths: float | None = None
+    decimal: str = "."  # the mark in the numbers written on the picture
 
 
 def strip_units(keypad: bool) -> float:

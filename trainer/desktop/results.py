@@ -94,6 +94,8 @@ class History:
     scores: tuple["PersonScore", ...]
     limits: Mapping[str, Limits] = field(default_factory=dict)  # by instrument
     due: Mapping[str, "Refresher"] = field(default_factory=dict)  # the next short drill, by instrument
+    last_plan: str = ""  # the plan of the last sitting
+    coaching: "Coaching | None" = None  # of the last sitting
 
     def score(self, instrument: str) -> "PersonScore | None":
         """Return the score on one instrument."""
@@ -175,7 +177,7 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
     import pandas as pd
 
     from trainer.desktop.advice import coaching
-    from trainer.desktop.sittings import sitting_of
+    from trainer.desktop.sittings import display_noted, sitting_of
     from trainer.practice.results import rows
 
     stored = store.session(session_id)
@@ -198,17 +200,8 @@ def of_sitting(store: Any, session_id: Any) -> SittingResult:
         readings=_readings(sitting, instrument),
         score=scores[0] if scores else None,
         coaching=coaching(sitting, scores[0] if scores else None),
-        display=_display(stored),
+        display=display_noted(stored),
     )
-
-
-def _display(stored: Any) -> Mapping[str, Any] | None:
-    """Return how the display of a session was set up, from its notes."""
-    for note in getattr(stored, "notes", ()):
-        kind, _, detail = note if isinstance(note, tuple) else (note.kind, note.at, note.detail)
-        if kind == "display" and isinstance(detail, Mapping):
-            return detail
-    return None
 
 
 def _readings(sitting: Any, instrument: str) -> tuple[Reading, ...]:
@@ -240,13 +233,15 @@ def of_person(store: Any, person: Any, limits_of: LimitsOf | None = None) -> His
         # one pass of the engine over all sessions: a session takes the person's place
         renamed = frame.assign(person=frame["session"].map(str), session=frame["session"])
         by_session = {s.person: s for s in _scores(renamed)}
+    from trainer.desktop.advice import last_told
     from trainer.desktop.due import refreshers
 
     clear, lines = clear_of(frame), _lines(sessions, by_session)
     instruments = tuple(dict.fromkeys(line.instrument for line in lines))
     limits = limits_of(store, person, instruments) if limits_of is not None else {}
     due = {instrument: when for (_, instrument), when in refreshers(clear).items()}
-    return History(person, lines, _scores(clear), limits, due)
+    last, told = last_told(store, lines)
+    return History(person, lines, _scores(clear), limits, due, last, told)
 
 
 def _lines(sessions: "pd.DataFrame", scores: dict[Any, "PersonScore"]) -> tuple[SittingLine, ...]:

@@ -223,3 +223,12 @@ class LoadUnfinished(Effect):
             open_bench(s) if s.plan.get("drill") == DRILL else sitting_of(s)
             for s in services.store.unfinished(self.person)
         )
+
+
+def display_noted(stored: Any) -> Mapping[str, Any] | None:
+    """Return how the display of a session was set up, from its notes; None where it was not."""
+    for note in getattr(stored, "notes", ()):
+        kind, detail = (note[0], note[2]) if isinstance(note, tuple) else (note.kind, note.detail)
+        if kind == "display" and isinstance(detail, Mapping):
+            return detail
+    return None

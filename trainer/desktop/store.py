@@ -85,6 +85,9 @@ class Store(Protocol):
     def add_person(self, name: str) -> Person:
         """Add a person."""
 
+    def add_people(self, names: Sequence[str]) -> tuple[Sequence[Person], Sequence[str]]:
+        """Add all of these people or none; return those added, and the names that were there already."""
+
     def people(self, include_archived: bool = False) -> Sequence[Person]:
         """Return the people, in the order of their names."""
 
@@ -168,6 +171,19 @@ class MemoryStore:
         person = KeptPerson(len(self.kept) + 1, name)
         self.kept.append(person)
         return person
+
+    def add_people(self, names: Sequence[str]) -> tuple[list[KeptPerson], list[str]]:
+        """Add people; return them, and the names that were there already."""
+        known = {p.name.casefold() for p in self.kept}
+        added, there = [], []
+        for name in names:
+            if name.casefold() in known:
+                there.append(name)
+                continue
+            known.add(name.casefold())
+            added.append(KeptPerson(len(self.kept) + 1, name))
+            self.kept.append(added[-1])
+        return added, there
 
     def people(self, include_archived: bool = False) -> list[KeptPerson]:
         """Return the people, in the order of their names."""

@@ -39,6 +39,16 @@ WORDS: dict[str, str] = {
     "seen.angle": "At {mm} mm from the eye that is {angle} minutes of arc.",
     "seen.unknown": "The display was not set up, so its size before the eye is not known.",
     "display.which": "Display: {name}",
+    # what is due, what waits
+    "home.due": "A short refresher on “{instrument}” is due since {day}.",
+    "home.waiting": "{n} answers wait for the archive.",
+    "home.waiting.one": "1 answer waits for the archive.",
+    "home.next.path": "The next drill on the training path.",
+    "home.next.check": "The drills of the path are taken: a check for the record is next.",
+    # names
+    "people.there": "{name} is already on the list.",
+    "people.name.control": "The name holds a control character; leave it out.",
+    "people.name.long": "The name has {n} characters; at most 200 are kept.",
     # own plans
     "plans.own": "Your own plan.",
     "plans.edit": "Change",

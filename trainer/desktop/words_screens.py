@@ -52,8 +52,6 @@ WORDS: dict[str, str] = {
     "home.under": "Ten minutes of drill now and then is worth more than an hour once.",
     "home.next": "Next",
     "home.next.first": "Nothing taken yet: this is where to begin.",
-    "home.next.after": "Not taken yet; it follows on what was done before.",
-    "home.next.again": "Of what was taken before, this is longest ago.",
     "home.start": "Start",
     "home.plans": "All plans",
     "home.open.title": "A sitting is unfinished",

@@ -11,6 +11,7 @@ from trainer.desktop import settings as settings_file
 from trainer.desktop.limits import LimitsOf
 from trainer.desktop.settings import Settings
 from trainer.desktop.store import Store
+from trainer.desktop.words import say
 from trainer.instrument.refusal import Refusal
 from trainer.practice.plan import Plan
 
@@ -84,20 +85,20 @@ class AddPerson(Effect):
 
 @dataclass(frozen=True)
 class ImportPeople(Effect):
-    """Add the people named in a file; those refused are told, the others are added."""
+    """Add the people named in a file, all in one go; names that cannot be or are there already are told."""
 
     path: Path
 
     def run(self, services: Services) -> object:
         """Return how many were added, the sentences of refusals, and everybody."""
-        added, refused = 0, []
-        for name in names_in(self.path):
-            try:
-                services.store.add_person(name)
-                added += 1
-            except Refusal as fault:
-                refused.append(str(fault))
-        return added, tuple(refused), tuple(services.store.people())
+        from trainer.desktop.screens.roster import name_fault
+
+        names = names_in(self.path)
+        faults = {name: name_fault(name) for name in names}
+        added, there = services.store.add_people([name for name in names if not faults[name]])
+        refused = [f"{name[:40]}: {fault}" for name, fault in faults.items() if fault]
+        refused += [say("people.there", name=name) for name in there]
+        return len(added), tuple(refused), tuple(services.store.people())
 
 
 def names_in(path: Path) -> list[str]:
@@ -120,6 +121,16 @@ def names_in(path: Path) -> list[str]:
     if not names:
         raise UnusableList(f"{path}: there is no name in the file; write one name on each line")
     return names
+
+
+@dataclass(frozen=True)
+class CountWaiting(Effect):
+    """Ask how many answers wait for an archive that is away, of a store that keeps them meanwhile."""
+
+    def run(self, services: Services) -> object:
+        """Return the number, 0 of a store that does not know waiting."""
+        waiting = getattr(services.store, "waiting", None)
+        return int(waiting()) if callable(waiting) else 0
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ def feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
         "next", say("drill.finish" if last else "drill.next"), "main", "run", enabled=not drill.unsaved
     )
     if session.kind.name not in ("tenths", "full-reading"):
-        return _told(drill, onward)
+        return _told(drill, onward, desk)
     truth = reading_text(micrometer, item.position_tenths, session.plan.drill, item.extra, desk, 1)
     if answer.answer_tenths is None:
         told: Any = Label(say(f"drill.{answer.outcome}", truth=truth), "heading", wrap=False)
@@ -56,7 +56,7 @@ def feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
     )
 
 
-def _told(drill: "Drill", onward: Button) -> Row:
+def _told(drill: "Drill", onward: Button, desk: Desk) -> Row:
     """Return the feedback on anything but a plain reading: truth, answer, right or not."""
     session = drill.session
     found = told(session)
@@ -64,8 +64,8 @@ def _told(drill: "Drill", onward: Button) -> Row:
     typed = answer.typed or say(f"result.outcome.{answer.outcome}")
     parts: list[Any] = []
     if found is not None:
-        parts.append(_said(say("drill.truth.other"), found.truth, "truth"))
-        parts.append(_said(say("drill.answer.other"), typed, "answer"))
+        parts.append(_said(say("drill.truth.other"), desk.sentence(found.truth), "truth"))
+        parts.append(_said(say("drill.answer.other"), desk.sentence(typed), "answer"))
         if found.right is not None:
             parts.append(
                 _said(say("drill.verdict"), say("drill.right" if found.right else "drill.wrong"), "")

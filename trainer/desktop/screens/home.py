@@ -1,21 +1,26 @@
 """Home: who is reading, what is unfinished, what to do next, how it stands."""
 
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from typing import Any
 
 from trainer.desktop import results, sittings, work
 from trainer.desktop.benches import OpenBench
 from trainer.desktop.desk import Desk
-from trainer.desktop.events import Arrived, Refused
+from trainer.desktop.due import day_of
+from trainer.desktop.events import Arrived, Refused, Tick
 from trainer.desktop.messages import Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Field, Gap, Label, Picture, Row, Stack
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.sittings import LoadUnfinished, Sitting
-from trainer.desktop.words import say
+from trainer.desktop.words import counted, say
 from trainer.desktop.work import LoadHistory
+from trainer.practice.path import next_on_path, plan_name, stem_of
 from trainer.practice.plan import Plan
+
+WAITING_S = 5.0  # how often waiting answers are counted anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,13 +32,14 @@ class Home(Plain):
     of: Any = None  # whose history and unfinished sittings these are
     unfinished: tuple[Sitting | OpenBench, ...] = ()
     history: results.History | None = None
+    waiting: int = 0  # answers that wait for an archive that is away
     start: Plan | None = None  # to begin with as soon as the person is known
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
         """Ask for what the person left open, and how they stand."""
         if desk.person is None:
             return (work.LoadPeople(),) if desk.trouble else ()
-        return LoadUnfinished(desk.person), LoadHistory(desk.person)
+        return LoadUnfinished(desk.person), LoadHistory(desk.person), work.CountWaiting()
 
     def first_focus(self, desk: Desk) -> str:
         """Begin where Enter does the next thing."""
@@ -71,7 +77,7 @@ class Home(Plain):
         assert desk.person is not None
         other = Button("other", say("home.other"), "quiet", "people")
         head = titled(desk.person.name, say("home.under"), other)
-        parts = [head]
+        parts: list[Any] = [head, *self._due(desk)]
         if self.unfinished:
             parts.append(self._open(desk, self.unfinished[0]))
         parts.append(self._next(desk))
@@ -80,6 +86,23 @@ class Home(Plain):
             parts.append(caution(say("home.display")))
         parts.append(caution(say("caution.screen")))
         return Stack(tuple(parts), gap=14)
+
+    def _due(self, desk: Desk) -> list[Label]:
+        """Return quiet lines: a refresher that is due, answers that wait for the archive."""
+        lines = []
+        today = day_of(desk.utc(desk.now_s))
+        for instrument, when in (self.history.due if self.history is not None else {}).items():
+            if when.due_day <= today:
+                since = str(date(1970, 1, 1) + timedelta(days=int(when.due_day)))
+                title = results.instrument_title(instrument)
+                lines.append(say("home.due", instrument=title, day=since))
+        if self.waiting:
+            lines.append(counted("home.waiting", self.waiting))
+        return [Label(line, tone="soft") for line in lines]
+
+    def tick_s(self, desk: Desk) -> float | None:
+        """Look again while answers wait for the archive."""
+        return WAITING_S if self.waiting else None
 
     def _open(self, desk: Desk, found: Sitting | OpenBench) -> Stack:
         if isinstance(found, OpenBench):
@@ -109,8 +132,8 @@ class Home(Plain):
             (
                 Label(say("home.next"), "small", "soft"),
                 Label(plan.title, "heading"),
-                Label(plan.note or say(why), tone="soft"),
-                Label(say(why), "small", "soft"),
+                Label(plan.note, tone="soft") if plan.note else Gap(0),
+                Label(why, "small", "soft"),
                 Gap(4),
                 buttons(
                     Button("start", say("home.start"), kind, "run"),
@@ -149,6 +172,12 @@ class Home(Plain):
                 return Outcome(screen=replace(self, unfinished=found), focus="resume" if found else "")
             case Arrived("loadhistory", results.History() as history) if history.person is desk.person:
                 return Outcome(screen=replace(self, history=history))
+            case Arrived("countwaiting", int(waiting)):
+                return (
+                    Outcome(screen=replace(self, waiting=waiting)) if waiting != self.waiting else Outcome()
+                )
+            case Tick():
+                return Outcome(effects=(work.CountWaiting(),)) if self.waiting else Outcome()
             case Arrived("loadpeople") if self.start is not None and desk.person is not None:
                 return _begin(self.start)
             case Arrived("loadpeople"):
@@ -235,18 +264,20 @@ def _trouble(desk: Desk) -> Stack:
 
 
 def next_plan(desk: Desk, history: results.History | None) -> tuple[Plan | None, str]:
-    """Return the plan to take next and why: the first not yet taken, or the one longest ago."""
+    """Return the plan to take next and why: what the last sitting showed, or the next on the path."""
     drills = [plan for plan in desk.plans if not plan.for_record] or list(desk.plans)
     if not drills:
         return None, ""
-    taken: dict[tuple[str, str], str] = {}
-    for sitting in history.sittings if history else ():
-        taken[sitting.instrument, sitting.drill] = sitting.started_at
-    if not taken:
-        return drills[0], "home.next.first"
-    last = max(taken, key=lambda key: taken[key])[0]
-    same = [plan for plan in drills if plan.instrument == last] or drills
-    fresh = [plan for plan in same if (plan.instrument, plan.drill) not in taken]
-    if fresh:
-        return fresh[0], "home.next.after"
-    return min(same, key=lambda plan: taken[plan.instrument, plan.drill]), "home.next.again"
+    if history is None or not history.last_plan:
+        return drills[0], say("home.next.first")
+    path = plan_name(next_on_path(stem_of(history.last_plan)), history.last_plan)
+    told = history.coaching
+    wanted = told.next_plan if told is not None and told.next_plan else path
+    found = next((plan for plan in desk.plans if plan.name == wanted), None)
+    if found is None:
+        return drills[0], say("home.next.path")
+    if found.for_record:
+        return found, say("home.next.check")
+    if told is not None and told.sentences and wanted != path:
+        return found, desk.sentence(told.sentences[0])
+    return found, say("home.next.path")

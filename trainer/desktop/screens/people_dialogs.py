@@ -124,6 +124,7 @@ class ImportDialog(Plain):
 
     path: str = ""
     reason: str = ""
+    waiting: bool = False
     modal = True
 
     def first_focus(self, desk: Desk) -> str:
@@ -137,9 +138,17 @@ class ImportDialog(Plain):
                 (
                     Label(say("people.import.title"), "heading"),
                     Label(say("people.import.note"), tone="soft"),
-                    Field("path", say("people.import.path"), self.path, reason=self.reason, longest=1000),
+                    Field(
+                        "path",
+                        say("people.import.path"),
+                        self.path,
+                        reason=self.reason,
+                        hint=say("wait") if self.waiting else "",
+                        longest=1000,
+                    ),
                     buttons(
-                        Button("ok", say("people.add"), "main"), Button("cancel", say("cancel"), "quiet")
+                        Button("ok", say("people.add"), "main", enabled=not self.waiting),
+                        Button("cancel", say("cancel"), "quiet"),
                     ),
                 ),
                 gap=10,
@@ -152,15 +161,16 @@ class ImportDialog(Plain):
         match message:
             case Edited("path", value):
                 return Outcome(screen=replace(self, path=str(value), reason=""))
-            case Entered("path") | Pressed("ok"):
-                return Outcome(effects=(work.ImportPeople(Path(self.path.strip().strip('"'))),))
+            case Entered("path") | Pressed("ok") if not self.waiting:
+                wanted = work.ImportPeople(Path(self.path.strip().strip('"')))
+                return Outcome(screen=replace(self, waiting=True, reason=""), effects=(wanted,))
             case Arrived("importpeople", (int(added), tuple(refused), people)):
                 text = say("people.imported", n=added)
                 if refused:
                     text = say("people.imported.some", n=added, m=len(refused), first=str(refused[0]))
                 return Outcome("close", desk={"people": people}, toast=text)
             case Refused("importpeople", reason):
-                return Outcome(screen=replace(self, reason=reason), focus="path")
+                return Outcome(screen=replace(self, reason=reason, waiting=False), focus="path")
             case Pressed("cancel") | Back():
                 return Outcome("close")
         return Outcome()

@@ -177,7 +177,7 @@ def item_lines(result: results.SittingResult, desk: Desk) -> tuple[Line, ...]:
         else:
             note = say(f"result.outcome.{r.outcome}") if r.outcome != "answered" else ""
         if r.truth:
-            truth, given = r.truth, r.typed or "\N{EN DASH}"
+            truth, given = desk.sentence(r.truth), desk.sentence(r.typed) or "\N{EN DASH}"
             note = "" if r.right is None else say("drill.right" if r.right else "drill.wrong")
         cells = (
             str(r.item), truth, given, desk.tenths(r.error_tenths), desk.number(f"{r.seconds:.1f}"), note,

@@ -5,10 +5,17 @@ from trainer.desktop.nodes import Line
 from trainer.desktop.store import Person
 from trainer.desktop.words import say
 
+LONGEST_NAME = 200  # characters
+
 
 def name_fault(name: str) -> str:
     """Return what is wrong with a name as typed, "" when nothing is."""
-    return "" if name.strip() else say("people.name.empty")
+    folded = " ".join(name.split())  # a line break in a name is a space
+    if not folded:
+        return say("people.name.empty")
+    if any(ord(character) < 32 or 0x7F <= ord(character) < 0xA0 for character in folded):
+        return say("people.name.control")
+    return say("people.name.long", n=len(folded)) if len(folded) > LONGEST_NAME else ""
 
 
 def matching(desk: Desk, typed: str) -> list[Person]:

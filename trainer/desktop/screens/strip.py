@@ -1,5 +1,6 @@
 """What a drill shows: the picture or what stands in its place, and the answer strip."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.desktop.desk import Desk
@@ -35,9 +36,11 @@ def body(drill: "Drill", desk: Desk) -> Any:
         return _centred((Label(say("drill.saving"), tone="soft", align="centre"),))
     if session.phase == "dealing":
         return _centred((Label(say("wait"), tone="soft", align="centre"),))
-    if session.turning is None:
-        return Picture("", drill.shot(desk.now_s), grow=True)
     shot = drill.shot(desk.now_s)
+    notes = tuple(desk.sentence(note) for note in shot.notes)
+    shot = replace(shot, decimal=desk.settings.decimal, notes=notes)
+    if session.turning is None:
+        return Picture("", shot, grow=True)
     px = shot.px_per_mm or 20.0
     micrometer = session.micrometer
     per_px = micrometer.direction * 10 / (px * micrometer.division_arc_mm)
