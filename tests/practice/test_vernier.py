@@ -1,8 +1,13 @@
 """The vernier and self-check drills, against the examples of government manuals."""
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from trainer.drawing.eyesight import parallax_tenths
+from trainer.drawing.viewing import Viewing
 from trainer.instrument import catalogue
 from trainer.instrument.typed import UnreadableAnswer
 from trainer.practice.asking import asked, sight
@@ -123,3 +128,27 @@ def test_a_self_check_gives_scoring_two_rows_that_stay_apart(plan, take, chance)
     estimates = rows("inch-vernier", session.items, session.answers, of="reading")
     assert len(estimates) == 10
     assert all(abs(row["answer_tenths"] - row["truth_tenths"]) <= 0.5 for row in both)
+
+
+def test_a_wrong_view_angle_moves_the_coincident_line_by_the_computed_amount():
+    # By similar triangles: a graduation h above the vernier's plane, seen by an eye e aside at distance D,
+    # is displaced by h e / D. With a step of 0.4 mm, e = 125 mm, D = 250 mm that is 0.2 mm, on the vernier
+    # instrument's own division so many tenths; the line that seems to coincide is so many lines further.
+    aside = Viewing(20.0, distance_mm=250.0, eye_offset_mm=125.0)
+    sizes = METRIC.sizes
+    stepped = replace(METRIC, sizes=replace(sizes, sleeve_diameter_mm=sizes.thimble_edge_diameter_mm - 0.8))
+    shift = parallax_tenths(stepped, aside)
+    radius = sizes.thimble_edge_diameter_mm / 2
+    by_hand = 10 * math.asin(0.2 / radius) / (2 * math.pi / METRIC.divisions)
+    assert shift == pytest.approx(by_hand)
+    assert abs(shift) > 1, "more than a whole vernier line"
+    for tenths in range(10):
+        straight = coincidence(4320.0 + tenths, METRIC)
+        seen = coincidence(4320.0 + tenths + shift, METRIC)
+        moved = (seen.best[0] - straight.best[0]) % 10
+        assert moved in (math.floor(shift) % 10, math.ceil(shift) % 10)
+    # the shipped vernier instruments lie almost in one plane (a step of 0.02 mm, so 0.01 mm): no line moves
+    flat = parallax_tenths(METRIC, aside)
+    assert flat == pytest.approx(10 * math.asin(0.01 / radius) / (2 * math.pi / METRIC.divisions))
+    for tenths in range(10):
+        assert coincidence(4320.0 + tenths + flat, METRIC).best[0] == tenths
