@@ -1,5 +1,6 @@
 """`tenthwise drill`: take a plan, in the window or, for remote work and scripts, without one."""
 
+import contextlib
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,14 +13,16 @@ from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions, plans
 from trainer.practice.asking import asked, sight
 from trainer.practice.plan import Plan
-from trainer.practice.results import family, trials
 from trainer.practice.telling import Told, told
 
 if TYPE_CHECKING:
+    from trainer.commands.guarding import Guard
     from trainer.commands.sitting import Sitting
     from trainer.drawing.painter import Painter
     from trainer.drawing.viewing import Viewing
     from trainer.instrument.micrometer import Micrometer
+    from trainer.records.archive import Archive
+    from trainer.signoff.guard import Ticket
 
 SKIP_WORDS = ("", "skip", "-")
 PLAIN = ("tenths", "full-reading")
@@ -60,6 +63,10 @@ def drill(
     Without a window each item's picture is written to DIR and its answer is read from standard input, one
     line each; an empty line skips the item. With --json each prompt is one JSON line and the last line is
     the result as `tenthwise score` prints it.
+
+    Under a ticket nothing is told while the check goes on, and after its last item one more question is
+    asked: whether the person took it alone. Answer yes or no; with --json its line has "asks":
+    "attestation".
     """
     chosen = plans.find(plan)
     if seed is not None and chosen.for_record:
@@ -67,7 +74,8 @@ def drill(
     if no_window is None:
         from trainer.commands.window import open_window
 
-        raise typer.Exit(open_window(archive, plan=chosen, person=person, new_person=new_person))
+        opened = open_window(archive, plan=chosen, person=person, new_person=new_person, ticket=ticket)
+        raise typer.Exit(opened)
     width, height = parse_size(size)
     _take_without_window(
         chosen, person, no_window, archive,
@@ -102,27 +110,22 @@ def _take_without_window(
     resume: bool,
     new_person: bool,
 ) -> None:
-    from trainer.commands import sitting as sittings
-    from trainer.drawing.painter import DRAWING_VERSION
+    from trainer.commands import guarding
+    from trainer.commands.drill_result import print_result
     from trainer.drawing.viewing import Viewing, checked_size
     from trainer.records.archive import Archive
 
     viewing = Viewing.from_dict({**plan.viewing, "px_per_mm": px_per_mm, "plain": plain})
     pictures = Pictures(folder, viewing, checked_size(size_px))
     folder.mkdir(parents=True, exist_ok=True)
-    with Archive.open(where) as archive:
+    guarding.refuse_new_person(ticket, new_person=new_person)
+    with Archive.open(where, create=not ticket) as archive:
         if new_person:
             archive.add_person(person)
-        if resume:
-            sitting = sittings.resume(archive, person, plan)
-        else:
-            sitting = sittings.begin(
-                archive, person, plan,
-                viewing=viewing.to_dict(), px_per_mm=px_per_mm, drawing_version=DRAWING_VERSION, seed=seed,
-                ticket=ticket,
-            )  # fmt: skip
-            _warn(sitting, viewing)
-        _converse(sitting, pictures, as_json)
+        sitting, under = _sitting(archive, person, plan, viewing, seed=seed, ticket=ticket, resume=resume)
+        guard = guarding.guard_of(sitting, under, as_json, resumed=resume)
+        with guard.watching() if guard else contextlib.nullcontext():
+            _converse(sitting, pictures, as_json, guard)
         if sitting.session.phase != "done":
             session = sitting.session
             done, of = len(session.answers), session.total or len(session.items)
@@ -130,7 +133,38 @@ def _take_without_window(
                 f"the answers ended after {done} of {of}; they are kept, "
                 f"and --resume goes on with item {done + 1}"
             )
-        _print_result(sitting, as_json)
+        print_result(sitting, as_json)
+        if guard and not as_json:
+            print("", *guard.sentences(), sep="\n")
+
+
+def _sitting(
+    archive: "Archive",
+    person: str,
+    plan: Plan,
+    viewing: "Viewing",
+    *,
+    seed: int | None,
+    ticket: str,
+    resume: bool,
+) -> "tuple[Sitting, Ticket | None]":
+    """Return the sitting, begun or taken up again, and the ticket that it goes on under."""
+    from trainer.commands import guarding
+    from trainer.commands import sitting as sittings
+    from trainer.drawing.painter import DRAWING_VERSION
+
+    if resume:
+        stored = sittings.unfinished(archive, person, plan)
+        again = guarding.look_again(archive, ticket, stored, plan)
+        return sittings.reopen(archive, stored), again
+    under = guarding.look_at_ticket(archive, ticket, person, plan) if ticket else None
+    sitting = sittings.begin(
+        archive, person, plan,
+        viewing=viewing.to_dict(), px_per_mm=viewing.px_per_mm, drawing_version=DRAWING_VERSION, seed=seed,
+        ticket=under.id if under else "",
+    )  # fmt: skip
+    _warn(sitting, viewing)
+    return sitting, under
 
 
 def _warn(sitting: "Sitting", viewing: "Viewing") -> None:
@@ -144,7 +178,7 @@ def _warn(sitting: "Sitting", viewing: "Viewing") -> None:
         sitting.archive.note(sitting.session_id, "warning", sitting.now(), warning)
 
 
-def _converse(sitting: "Sitting", pictures: "Pictures", as_json: bool) -> None:
+def _converse(sitting: "Sitting", pictures: "Pictures", as_json: bool, guard: "Guard | None") -> None:
     """Prompt for each item and take its answer until the session or standard input ends."""
     previous: Told | None = None
     sitting.begin()
@@ -162,6 +196,8 @@ def _converse(sitting: "Sitting", pictures: "Pictures", as_json: bool) -> None:
                 sitting.skip()
             else:
                 refused = sitting.enter(line.strip("\r\n"))
+        if guard:
+            guard.glance()
         previous = told(sitting.session)
         if sitting.session.phase == "feedback":
             sitting.advance()
@@ -249,59 +285,3 @@ def _feedback_words(previous: Told, micrometer: "Micrometer") -> str:
         error_um = previous.error_tenths * micrometer.tenth_um
         head = f"{told_truth}; your error: {previous.error_tenths:+.1f} tenths ({error_um:+.1f} µm)"
     return "\n      ".join([head, *previous.lines])
-
-
-def _print_result(sitting: "Sitting", as_json: bool) -> None:
-    """Print the score of the sitting: of its readings, settings or sizes, or the curve of its judgements."""
-    from trainer.commands.output import print_json
-    from trainer.scoring.table import score_people
-
-    session = sitting.session
-    if session.plan.drill == "judge":
-        _print_judgement(sitting, as_json)
-        return
-    skill = family(session.items[0].asks)
-    numbers = [item.number for item in session.items if family(item.asks) == skill]
-    answers = sitting.archive.answers(session=sitting.session_id)
-    scores = score_people(answers[answers["item"].isin(numbers)])
-    words = str(answers["conditions"].iloc[0])
-    if as_json:
-        under = {} if words == conditions.CLEAR else {"conditions": words}
-        people = [{**entry, **under} for entry in scores.to_dict()["people"]]
-        print_json({"people": people}, one_line=True)
-        return
-    from trainer.commands.score import print_scores
-
-    print()
-    if words != conditions.CLEAR:
-        print(f"Conditions: {words}; these readings are never pooled with clear ones")
-    print_scores(scores)
-    if skill == "reading" and scores.people:
-        from trainer.practice.coaching import coach
-
-        advice = coach(scores.people[0], session.plan.name)
-        print()
-        print(*advice.sentences, f"Next: tenthwise drill {advice.next_plan}", sep="\n")
-
-
-def _print_judgement(sitting: "Sitting", as_json: bool) -> None:
-    from trainer.commands.output import print_json
-    from trainer.practice.coaching import coach_judging
-    from trainer.scoring import judgement
-
-    session = sitting.session
-    given = trials(session.items, session.answers)
-    fitted = judgement.fit([t["beyond_tenths"] for t in given], [t["said_out"] for t in given])
-    if as_json:
-        print_json({"people": [], "judgement": fitted.to_dict()}, one_line=True)
-        return
-    wrong = {
-        "false accepts": sum(t["beyond_tenths"] > 0 and not t["said_out"] for t in given),
-        "false rejects": sum(t["beyond_tenths"] <= 0 and t["said_out"] for t in given),
-    }
-    print()
-    print(", ".join(f"{count} {name}" for name, count in wrong.items()) + f" of {len(given)} judgements")
-    if fitted.threshold_tenths is not None:
-        at = fitted.threshold_tenths
-        print(f"threshold {at.value:+.2f} tenths from the tolerance ({at.low:+.2f} to {at.high:+.2f})")
-    print(" ".join(coach_judging(fitted, session.plan.name).sentences))

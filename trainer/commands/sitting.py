@@ -37,6 +37,11 @@ def utc_now() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds")
 
 
+def clock_of(archive: "Archive") -> Callable[[], str]:
+    """Return the archive's own clock, as sessions and answers write it: UTC in ISO 8601."""
+    return lambda: archive.store.clock().astimezone(UTC).isoformat(timespec="milliseconds")
+
+
 @dataclass
 class Sitting:
     """A session under way, and where it is kept.
@@ -102,14 +107,16 @@ def begin(
     station: str = "",
     ticket: str = "",
     clock: Callable[[], float] = time.monotonic,
-    now: Callable[[], str] = utc_now,
+    now: Callable[[], str] | None = None,
 ) -> Sitting:
     """Deal a plan for a person, keep what was dealt, and return the sitting.
 
-    `ticket` names the supervisor's opening of a guarded check; it is kept with the plan.
+    `ticket` names the supervisor's opening of a guarded check; it is kept with the plan. `now` is the
+    archive's clock where it is not given.
     """
     from trainer.records.values import SessionHeader
 
+    now = now or clock_of(archive)
     chosen = fresh_seed() if seed is None else seed
     chance = np.random.default_rng(chosen)
     items = deal(plan, catalogue.load(plan.instrument), chance)
@@ -131,11 +138,11 @@ def begin(
     return Sitting(archive, session_id, rules.start(plan, items), clock, now, chance)
 
 
-def resume(archive: "Archive", person: str, plan: Plan) -> Sitting:
-    """Take up the newest unfinished session of this person with this plan."""
+def unfinished(archive: "Archive", person: str, plan: Plan) -> "StoredSession":
+    """Return the newest unfinished session of this person with this plan; raise `NoSuchSession`."""
     for stored in archive.unfinished(archive.person(person)):
         if stored.plan.get("name") == plan.name:
-            return reopen(archive, stored)
+            return stored
     raise NoSuchSession(
         f"{person} has no unfinished session of plan {plan.name}; start a new one without --resume"
     )
@@ -149,4 +156,4 @@ def reopen(archive: "Archive", stored: "StoredSession") -> Sitting:
         Answer(a.number, a.typed, a.answer_tenths, a.outcome, a.seconds or 0.0, a.at, dict(a.extra))  # type: ignore[arg-type]
         for a in stored.answers
     ]
-    return Sitting(archive, stored.id, rules.start(plan, items, answers))
+    return Sitting(archive, stored.id, rules.start(plan, items, answers), now=clock_of(archive))

@@ -20,8 +20,11 @@ def open_window(
     plan: Plan | None = None,
     person: str | None = None,
     new_person: bool = False,
+    ticket: str = "",
 ) -> int:
     """Open the window on an archive and return the exit code; with `plan` and `person`, at that drill.
+
+    `ticket` names the check that a supervisor opened; one that does not serve is refused here.
 
     The archive is opened by the window in a thread after its first picture, so that nothing waits for the
     database library; only when a person is named it is looked into first, to refuse an unknown one here.
@@ -30,6 +33,11 @@ def open_window(
 
     if person is not None:
         _known(where, person, new_person=new_person)
+    if ticket and plan is not None and person is not None:
+        from trainer.commands.guarding import look_at_ticket
+
+        with _open(where) as archive:
+            look_at_ticket(archive, ticket, person, plan)
     folder = own_folder()
     usable, troubles, own = all_plans(folder / "plans")
     given = program.Given(

@@ -40,7 +40,8 @@ def ticket_in_force(
     found = find_ticket(archive, ring, ticket_id)
     now = moment(archive.store.now())
     if reason := found.refuses(person=person_id, started_at=now, plan=plan):
-        raise guard.UnusableTicket(f"ticket {found.id} does not serve this check: {reason}")
+        rest = "; it counts as it stands, have a supervisor open another check" if session_id else ""
+        raise guard.UnusableTicket(f"ticket {found.id} does not serve this check: {reason}{rest}")
     others = [one for one in sessions_under(archive, found) if one != session_id]
     if others:
         raise guard.UnusableTicket(
@@ -63,14 +64,16 @@ def records(archive: "Archive", person: str) -> dict[str, dict[str, Any]]:
 
 
 def watch_so_far(archive: "Archive", session_id: str) -> guard.Watch:
-    """Return what is known of a check: the record of how it was left, else what was noted while it ran."""
+    """Return what is known of a check: the record of how it was left, and what was noted while it ran.
+
+    A program that was killed keeps no record, but what it noted is in the archive.
+    """
     stored = archive.session(session_id)
     kept = records(archive, stored.person.id).get(session_id)
-    if kept is not None:
-        return guard.Watch.of(kept)
-    watch = guard.Watch(str(stored.plan.get("ticket", "")))
+    watch = guard.Watch(str(stored.plan.get("ticket", ""))) if kept is None else guard.Watch.of(kept)
+    known = {(one.kind, one.at) for one in watch.marks}
     for note in stored.notes:
-        if note.kind in guard.KINDS:
+        if note.kind in guard.KINDS and (note.kind, note.at) not in known:
             watch = watch.marked(note.kind, note.at, str(note.detail or ""))
     return watch
 

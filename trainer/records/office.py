@@ -102,7 +102,9 @@ def begin_watch(ticket: guard.Ticket) -> guard.Watch:
 
 def resume_watch(archive: "Archive", session_id: str) -> guard.Watch:
     """Return the guard's record of a check that is taken up again, with what is known of it so far."""
-    return checks.watch_so_far(archive, session_id).marked("resumed", archive.store.now())
+    at = archive.store.now()
+    archive.note(session_id, "resumed", at, "")
+    return checks.watch_so_far(archive, session_id)
 
 
 def close_check(

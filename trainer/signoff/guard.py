@@ -29,6 +29,7 @@ PERSON_ATTESTS = "I took this check myself, alone and without help."
 FASTEST_S = 1.0  # no whole reading is found and typed in less; common practice, no source
 EVEN_SPREAD = 0.05  # a relative spread of times below this is a machine's
 LONG_PAUSE_S = 120.0
+COUNTED = {"focus-lost": "the window lost the focus", "pause": "paused", "resumed": "left and taken up again"}
 KINDS = ("focus-lost", "focus-back", "pause", "resume", "left", "resumed", "clock-set-back", "note")
 
 
@@ -187,10 +188,9 @@ class Watch:
         `attested` says that the person confirmed having taken it alone; an abandoned check has no such.
         """
         flags = [*odd_pace([one for one in seconds if one is not None])]
-        if lost := sum(mark.kind == "focus-lost" for mark in self.marks):
-            flags.append(f"the window lost the focus {lost} times")
-        if pauses := sum(mark.kind == "pause" for mark in self.marks):
-            flags.append(f"paused {pauses} times")
+        for kind, words in COUNTED.items():
+            if count := sum(mark.kind == kind for mark in self.marks):
+                flags.append(f"{words} {count} time{'' if count == 1 else 's'}")
         if any(mark.kind == "clock-set-back" for mark in self.marks):
             flags.append("the clock was set back while it was taken")
         if not attested:
@@ -222,9 +222,9 @@ def odd_pace(seconds: Sequence[float]) -> list[str]:
     """
     found = []
     if fast := sum(one < FASTEST_S for one in seconds):
-        found.append(f"{fast} readings took less than {FASTEST_S:g} s")
+        found.append(f"{fast} {'reading' if fast == 1 else 'readings'} took less than {FASTEST_S:g} s")
     if long := sum(one > LONG_PAUSE_S for one in seconds):
-        found.append(f"{long} readings took more than {LONG_PAUSE_S:g} s")
+        found.append(f"{long} {'reading' if long == 1 else 'readings'} took more than {LONG_PAUSE_S:g} s")
     if len(seconds) >= 10:
         middle = statistics.median(seconds)
         if middle > 0 and statistics.pstdev(seconds) < EVEN_SPREAD * middle:
