@@ -12,7 +12,16 @@ from trainer.practice.session import Advanced, Begun, Dealt, Edited, Entered, Se
 
 Reader = Callable[[Session], str]
 AT = "2026-01-05T08:00:00Z"
-FIELDS = {"feedback", "for_record", "halves", "seconds_each", "exposure_seconds", "placement", "viewing"}
+FIELDS = {
+    "feedback",
+    "for_record",
+    "halves",
+    "seconds_each",
+    "exposure_seconds",
+    "placement",
+    "viewing",
+    "true_size",
+}
 
 
 def make_plan(drill: str, instrument: str = "metric", items: int = 20, **more) -> Plan:

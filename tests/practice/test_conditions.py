@@ -107,3 +107,16 @@ def test_after_a_short_exposure_the_scale_is_hidden_and_a_pause_does_not_use_it_
     resumed = step(paused, Resumed(50.0))
     assert resumed.in_view(50.4)
     assert not resumed.in_view(50.6)
+
+
+def test_the_angle_warned_of_is_that_of_the_picture_and_not_of_the_instrument(plan):
+    # ten times as large as the instrument, a division of 1.0053 mm from 9 m is 3.8 minutes, not 0.38
+    assert warnings(plan("full-reading"), METRIC, 40.0, 9000.0, 4.0) == ()
+    (said,) = warnings(plan("full-reading"), METRIC, 40.0, 9000.0, 40.0)
+    assert "0.38 minutes of arc" in said
+
+
+def test_a_picture_smaller_than_the_true_size_asked_for_is_warned_of(plan):
+    (said,) = warnings(plan("full-reading", true_size=True), METRIC, 20.0, 400.0, 25.0)
+    assert "the picture is 80% of true size; enlarge the window" in said
+    assert warnings(plan("full-reading", true_size=True), METRIC, 20.0, 400.0, 20.0) == ()

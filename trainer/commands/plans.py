@@ -73,6 +73,8 @@ def _fields(plan: Plan) -> dict[str, str]:
     }
     if plan.halves:
         told["halves"] = True
+    if plan.true_size:
+        told["true_size"] = True
     for setting in kind.settings:
         told[setting.name] = f"{_toml(plan.setting(setting.name))}  ({setting.meaning})"
     told.update({f"viewing.{name}": _toml(value) for name, value in plan.viewing.items()})

@@ -64,11 +64,13 @@ class BeginSitting(Effect):
 def warnings_of(plan: Plan, viewing: Mapping[str, Any], px_per_mm: float | None) -> tuple[str, ...]:
     """Return what the pictures of a sitting cannot show of its plan, one sentence each."""
     from trainer.instrument import catalogue
-    from trainer.practice.conditions import warnings
+    from trainer.practice.conditions import NOT_SET_UP, SCREEN, warnings
 
     if not px_per_mm:
         return ()
-    return warnings(plan, catalogue.load(plan.instrument), px_per_mm, viewing.get("distance_mm"))
+    screen = viewing.get(SCREEN)
+    found = warnings(plan, catalogue.load(plan.instrument), px_per_mm, viewing.get("distance_mm"), screen)
+    return (NOT_SET_UP, *found) if plan.true_size and screen is None else found
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 ANY_PX_PER_MM = 20.0  # stands in for the screen's own scale while a plan is checked
 FEWEST_DIVISION_PX = 10.0  # below, a tenth of a division is less than a pixel
 SMALLEST_TOLERANCE_PX = 1.0
+ALMOST_TRUE_SIZE = 0.995  # a picture smaller than this share of the instrument is told of
+SCREEN = "screen_px_per_mm"  # where a kept viewing has the screen's own scale, None where it is not known
+NOT_SET_UP = "this display was not set up, so its true size is not known; set it up before the drill"
 LEAST_DIVISION_ARCMIN = 1.0  # resolution acuity of 20/20 (from memory)
 
 
@@ -69,11 +72,17 @@ CONDITION_WORDS = (
 
 
 def warnings(
-    plan: "Plan", micrometer: Micrometer, px_per_mm: float, distance_mm: float | None = None
+    plan: "Plan",
+    micrometer: Micrometer,
+    px_per_mm: float,
+    distance_mm: float | None = None,
+    screen_px_per_mm: float | None = None,
 ) -> tuple[str, ...]:
     """Return what a screen of this scale cannot show of a plan, one sentence each, to be stored too.
 
-    `distance_mm` is from the eye to the screen, where the plan's own viewing does not set it.
+    `px_per_mm` is the scale of the picture, `screen_px_per_mm` that of the screen, without which pictures
+    are taken to be of true size. `distance_mm` is from the eye to the screen, where the plan's own viewing
+    does not set it.
     """
     found = []
     loupe = float(plan.viewing.get("magnification", 1.0))
@@ -89,14 +98,20 @@ def warnings(
             f"a division is {division_px:.1f} pixels, so a tenth of it is less than one; "
             "results will say more about the screen than about the person"
         )
+    enlarged = px_per_mm / (screen_px_per_mm or px_per_mm)
     distance_mm = plan.viewing.get("distance_mm", distance_mm)
     if distance_mm is not None:
-        seen_arcmin = visual_angle_arcmin(division_mm, distance_mm)
+        seen_arcmin = visual_angle_arcmin(division_mm * enlarged, distance_mm)
         if seen_arcmin < LEAST_DIVISION_ARCMIN:
             found.append(
                 f"from {distance_mm:g} mm a division is seen under {seen_arcmin:.2f} minutes of arc, less "
                 f"than the {LEAST_DIVISION_ARCMIN:g} that a good eye resolves; look from nearer"
             )
+    if plan.true_size and screen_px_per_mm is not None and enlarged < ALMOST_TRUE_SIZE:
+        found.append(
+            f"the window holds {px_per_mm:.2f} pixels a millimetre and true size takes "
+            f"{screen_px_per_mm:.2f}, so the picture is {enlarged:.0%} of true size; enlarge the window"
+        )
     if plan.drill == "judge":
         tolerance = plan.setting("tolerance_tenths")
         tolerance_px = division_px * tolerance / 10

@@ -28,6 +28,7 @@ TYPES: dict[str, tuple[type | tuple[type, ...], str]] = {
     "seconds_each": ((int, float), "a number of seconds"),
     "exposure_seconds": ((int, float), "a number of seconds"),
     "placement": (str, "a text in quotes"),
+    "true_size": (bool, "true or false"),
     "note": (str, "a text in quotes"),
     "viewing": (dict, "a table"),
 }
@@ -47,7 +48,8 @@ class Plan:
     A plan `for_record` is a check: no feedback, and a kind of drill whose answers are not clipped.
     `seconds_each` of None sets no time limit; after `exposure_seconds` the instrument is hidden and the
     answer may still be given. With `placement` "adaptive" the items are dealt as one goes, more of what
-    the person gets wrong. `viewing` holds viewing conditions as plain values, `settings` the fields that
+    the person gets wrong. `true_size` asks for pictures as large as the instrument itself, else they fill
+    the window. `viewing` holds viewing conditions as plain values, `settings` the fields that
     only this drill has.
     """
 
@@ -65,6 +67,7 @@ class Plan:
     exposure_seconds: float | None = None
     placement: str = "stratified"
     settings: Mapping[str, Any] = field(default_factory=dict)
+    true_size: bool = False
 
     @property
     def serial(self) -> bool:

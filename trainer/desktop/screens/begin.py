@@ -15,6 +15,7 @@ from trainer.desktop.screens.parts import buttons, caution
 from trainer.desktop.screens.seen import display_of
 from trainer.desktop.words import say
 from trainer.instrument import catalogue
+from trainer.practice.conditions import SCREEN
 from trainer.practice.plan import Plan
 
 
@@ -30,12 +31,12 @@ class Begin(Plain):
         """Have the session dealt and kept."""
         micrometer = catalogue.load(self.plan.instrument)
         wanted = self.plan.viewing.get("px_per_mm")
-        px = (
-            float(wanted)
-            if wanted
-            else fitting_px_per_mm(micrometer, drill_size(desk.size, desk.drawn_scale, desk.settings.keypad))
-        )
-        viewing: dict[str, Any] = {**self.plan.viewing, "px_per_mm": px}
+        size = drill_size(desk.size, desk.drawn_scale, desk.settings.keypad)
+        px = float(wanted) if wanted else fitting_px_per_mm(micrometer, size)
+        if self.plan.true_size and desk.display is not None:
+            px = min(px, desk.display.px_per_mm)
+        screen = None if desk.display is None else desk.display.px_per_mm
+        viewing: dict[str, Any] = {**self.plan.viewing, "px_per_mm": px, SCREEN: screen}
         if desk.display is not None:
             viewing.setdefault("distance_mm", desk.display.distance_mm)
         header = {

@@ -21,6 +21,7 @@ from trainer.desktop.words import say
 from trainer.drawing.viewing import Viewing
 from trainer.practice import session as rules
 from trainer.practice.asking import sight
+from trainer.practice.conditions import SCREEN
 from trainer.practice.items import Answer
 from trainer.practice.refreshers import eye_rest
 from trainer.practice.session import Session
@@ -60,7 +61,8 @@ class Drill(Plain):
         if seen is None or not (self.shows_item and session.in_view(now_s)):
             return Shot(plan.instrument, 0.0, hidden=True)
         px_per_mm = float(self.sitting.viewing.get("px_per_mm") or 20.0)
-        viewing = seen.viewing(Viewing.from_dict({**self.sitting.viewing, "px_per_mm": px_per_mm}))
+        kept = {name: value for name, value in self.sitting.viewing.items() if name != SCREEN}
+        viewing = seen.viewing(Viewing.from_dict({**kept, "px_per_mm": px_per_mm}))
         told = session.phase == "feedback"
         return Shot(
             plan.instrument,
