@@ -280,6 +280,15 @@ def test_what_cannot_be_read_or_mapped_is_told_in_one_sentence(tmp_path, place, 
     assert said.count("\n") == 1
 
 
+def test_a_bench_check_without_its_reference_does_not_come_in(tmp_path, place, capsys):
+    text = MAP.replace("[values]", 'drill = "Art"\n[values]')
+    row = "Ana;1;2026-03-02 08:00;7,384;7,384;bench-check\n"
+    assert run(tmp_path, place, HEAD.replace("\n", ";Art\n") + row, text) == 1
+    assert "line 2, column 'Art': 'bench-check' is no drill of this program" in capsys.readouterr().err
+    sound = text.replace("[constants]", '[words.drill]\n"bench-check" = "full-reading"\n[constants]')
+    assert run(tmp_path, place, HEAD.replace("\n", ";Art\n") + row, sound) == 0
+
+
 def test_the_shipped_example_comes_in(place, capsys):
     example = [str(SHIPPED / "gauge-room.csv"), "--map", str(SHIPPED / "gauge-room.toml"), "--archive", place]
     assert main(["import", *example]) == 0

@@ -15,7 +15,7 @@ from trainer.commands.toml_lines import key_lines, line_of
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.practice.kinds import DRILLS
-from trainer.records.foreign import FIELDS, UNITS, Column, ForeignMap
+from trainer.records.foreign_map import FIELDS, UNITS, Column, ForeignMap
 
 LARGEST = 64 * 1024  # bytes; a map is a page
 TABLES: dict[str, Mapping[str, type | tuple[type, ...]]] = {
@@ -169,16 +169,14 @@ def _sessions(
 
 
 def _constants(constants: Mapping[str, str], words: Mapping[str, Mapping[str, str]], refuse: Refuse) -> None:
-    named = [
-        (("constants", "instrument"), constants.get("instrument")),
-        (("constants", "drill"), constants.get("drill")),
-    ]
-    for field in ("instrument", "drill"):
+    for field, known in (("instrument", list(catalogue.names())), ("drill", list(DRILLS))):
+        named: list[tuple[KeyPath, str]] = []
+        if field in constants:
+            named.append((("constants", field), constants[field]))
         named += [(("words", field, word), meant) for word, meant in words.get(field, {}).items()]
-    for where, value in named:
-        known = catalogue.names() if "instrument" in where else tuple(DRILLS)
-        if value is not None and value not in known:
-            refuse(where, f"is {value!r}{_near(value, list(known))}")
+        for where, value in named:
+            if value not in known:
+                refuse(where, f"is {value!r}{_near(value, known)}")
 
 
 def _encoding(name: str | None, refuse: Refuse) -> str | None:

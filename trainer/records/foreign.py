@@ -9,55 +9,23 @@ import csv
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import NoReturn
 
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import MM_PER_UNIT, Micrometer
+from trainer.practice.kinds import DRILLS
 from trainer.records.answers_in import MOST_ROWS, Row, UnusableFile, guarded, opened
+from trainer.records.foreign_map import Column, ForeignMap
 from trainer.records.names import clean_name
 from trainer.records.refusals import UnusableName
 
-FIELDS = (
-    "person", "truth", "answer", "error", "session", "item", "at", "date", "time", "seconds", "instrument",
-    "drill", "conditions", "outcome", "typed",
-)  # fmt: skip
-UNITS = ("mm", "um", "in", "tenths")
 MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?")
 MOST_REMEMBERED = 10_000  # texts of moments and names, which come many times
 OUTCOMES = ("answered", "skipped", "timed-out")
-Column = str | int
-
-
-@dataclass(frozen=True, slots=True)
-class ForeignMap:
-    """How a laboratory's file is read; docs/files.md explains every field.
-
-    `columns` gives for each of `FIELDS` the heading of a column, or its number from 1; `constants` what
-    holds for the whole file; `words` what texts of a field mean here. `by` makes sessions of what shares
-    these: "day", or headings.
-    """
-
-    columns: Mapping[str, Column]
-    unit: str
-    encoding: str | None = None
-    delimiter: str | None = None
-    quote: str = '"'
-    decimal: str = "."
-    skip_lines: int = 0
-    comment: str | None = None
-    header: bool = True
-    date_format: str | None = None
-    zone: tzinfo | None = None
-    skipped: tuple[str, ...] = ("",)
-    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    constants: Mapping[str, str] = field(default_factory=dict)
-    by: tuple[Column, ...] = ()
-    prefix: str = ""
 
 
 def read(path: Path, by: ForeignMap) -> Iterator[Row]:
@@ -173,10 +141,14 @@ class _Reader:
             )
         outcome, answer, typed = self._answer(cells, truth_text, micrometer, line)
         at, day = self._moment(cells, line)
+        drill = self._text("drill", cells) or "full-reading"
+        if drill not in DRILLS:
+            why = f"is no drill of this program; say in [words.drill] which of {', '.join(DRILLS)} it is"
+            self._refuse(line, "drill", drill, why)
         return Row(
             line, self._person(cells, line), truth, answer, self._session(cells, day),
             self._item(cells, line), at, self._seconds(cells, line), instrument,
-            self._text("drill", cells) or "full-reading", outcome, typed, "", "",
+            drill, outcome, typed, "", "",
             self._text("conditions", cells),
         )  # fmt: skip
 
