@@ -4,10 +4,15 @@ Three forms: a fenced `console` block, whose lines beginning with `$ ` are comma
 what they print; an indented line that begins with `tenthwise `; and `tenthwise …` in backticks in a text.
 """
 
+import io
+import os
 import re
 import shlex
+import sys
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from unittest import mock
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PAGES = sorted([*ROOT.glob("docs/**/*.md"), ROOT / "README.md", ROOT / "DEVELOPERS.md"])
@@ -22,6 +27,7 @@ class Command:
     line: int
     text: str
     printed: tuple[str, ...] | None = None
+    text_lines: int = 1
 
     @property
     def words(self) -> list[str]:
@@ -41,7 +47,8 @@ class Command:
 
 def consoles(page: Path) -> list[list[Command]]:
     """Return the commands of each console block of a page."""
-    blocks, lines = [], page.read_text(encoding="utf-8").splitlines()
+    blocks: list[list[Command]] = []
+    lines = page.read_text(encoding="utf-8").splitlines()
     at = 0
     while at < len(lines):
         if lines[at].strip() != "```console":
@@ -60,8 +67,22 @@ def _block(page: Path, lines: list[str], start: int, end: int) -> list[Command]:
         text, first = lines[head][2:], head + 1
         while text.endswith("\\"):
             text, first = text[:-1] + lines[first].strip(), first + 1
-        found.append(Command(page, head + 1, text, tuple(lines[first:after])))
+        found.append(Command(page, head + 1, text, tuple(lines[first:after]), first - head))
     return found
+
+
+def typed(command: Command, main: Callable[[list[str]], int]) -> int:
+    """Do what a line of a console says, by calling the program's `main`, and return its exit code.
+
+    Besides the program, `export NAME=VALUE` is understood.
+    """
+    if command.text.startswith("export "):
+        name, _, value = command.text.removeprefix("export ").partition("=")
+        os.environ[name] = value
+        return 0
+    fed = Path(command.fed_from).read_text(encoding="utf-8") if command.fed_from else ""
+    with mock.patch.object(sys, "stdin", io.StringIO(fed)):
+        return main(command.words)
 
 
 def mentioned(page: Path) -> list[Command]:

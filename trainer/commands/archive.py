@@ -186,7 +186,8 @@ def _print_report(report: "Report") -> None:
         print(finding)
     if report.more:
         print(f"and {report.more} more")
-    held = f"{report.people} people, {report.sessions} sessions, {report.answers} answers, {report.acts} acts"
+    people = "1 person" if report.people == 1 else f"{report.people} people"
+    held = f"{people}, {report.sessions} sessions, {report.answers} answers, {report.acts} acts"
     print(f"the archive is {'whole' if report.whole else 'NOT whole'}: {held}")
     for name, head in report.heads.items():
         print(f"chain {name} ends with act {head['seq']}, fingerprint {head['hash'][:16]}")
