@@ -1,4 +1,6 @@
-"""Every text of the window, in one catalogue, so that it can be translated later."""
+"""Every text of the window, in one catalogue, so that it can be translated (`languages.py`)."""
+
+from collections.abc import Mapping
 
 from trainer.desktop import words_bench, words_drill, words_help, words_rooms, words_screens
 
@@ -11,13 +13,23 @@ ENGLISH: dict[str, str] = {
 }
 
 
+_present: dict[str, str] = dict(ENGLISH)
+
+
+def use(texts: Mapping[str, str]) -> None:
+    """Speak with these texts from now on, and in English where they have none; `use({})` is English."""
+    _present.clear()
+    _present.update(ENGLISH)
+    _present.update(texts)
+
+
 def say(entry: str, /, **values: object) -> str:
     """Return a text of the catalogue with its blanks filled.
 
     >>> say("rail.home")
     'Home'
     """
-    text = ENGLISH[entry]
+    text = _present[entry]
     return text.format(**values) if values else text
 
 
