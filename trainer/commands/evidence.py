@@ -105,7 +105,7 @@ def gather(archive: "Archive", person: str, wanted: Wanted) -> Evidence:
     begun: dict[str, Any] = {"since": wanted.since, "until": wanted.until}
     sessions = archive.sessions(one, **begun)
     answers = archive.answers(one, **begun)
-    settings = _settings(archive, sessions)
+    settings = settings_of(archive, sessions)
     recorded = set(sessions.loc[sessions["for_record"].astype(bool), "session"])
     recorded |= {session for session, where in settings.items() if where == "sheet"}  # read without feedback
     kept = answers if wanted.practice else answers[answers["session"].isin(recorded)]
@@ -132,19 +132,19 @@ def _only_apart(name: str, instrument: str, apart: dict[str, int]) -> str:
     )
 
 
-def _settings(archive: "Archive", sessions: "pd.DataFrame") -> "dict[str, Setting]":
+def settings_of(archive: "Archive", sessions: "pd.DataFrame") -> "dict[str, Setting]":
     """Return where each session with whole readings was taken, by its id.
 
     A printed sheet is kept as an ordinary reading drill under a plan of that name, without pixels.
     """
+    from trainer.records import sheets
+
     found: dict[str, Setting] = {}
-    for row in sessions.to_dict("records"):
-        where = setting_of(str(row["drill"]))
-        if where == "screen" and row["px_per_mm"] != row["px_per_mm"]:
-            plan = archive.session(str(row["session"])).plan
-            where = "sheet" if plan.get("name") == "sheet" else where
+    printed = sheets.sessions_of(archive) if sessions["px_per_mm"].isna().any() else set()
+    for session, drill in zip(sessions["session"], sessions["drill"], strict=True):
+        where = setting_of(str(drill))
         if where is not None:
-            found[str(row["session"])] = where
+            found[str(session)] = "sheet" if where == "screen" and session in printed else where
     return found
 
 

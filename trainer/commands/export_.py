@@ -1,4 +1,4 @@
-"""`tenthwise export`: answers, sessions or people, as CSV, JSON, XLSX or Parquet."""
+"""`tenthwise export`: answers, sessions, people, statistics or sign-offs, as CSV, JSON, XLSX or Parquet."""
 
 import sys
 from pathlib import Path
@@ -6,65 +6,114 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from trainer.commands.export_tables import WORKED_OUT
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
 
-KINDS = ("answers", "sessions", "people")
+LISTED = ("answers", "sessions", "people")
+KINDS = (*LISTED, *WORKED_OUT)
 ENDINGS = (".csv", ".json", ".xlsx", ".parquet")
 
 
 def export(
-    what: Annotated[str, typer.Argument(help="answers, sessions or people.")] = "answers",
+    what: Annotated[
+        str, typer.Argument(help="answers, sessions, people, statistics or signoffs.")
+    ] = "answers",
     out: OutOption = None,
-    person: Annotated[str | None, typer.Option("--person", "-p", help="Only this person.")] = None,
+    person: Annotated[
+        list[str] | None,
+        typer.Option("--person", "-p", help="Only this person; again for each person of a team."),
+    ] = None,
     session: Annotated[str | None, typer.Option("--session", help="Only this session.")] = None,
     instrument: Annotated[str | None, typer.Option("--instrument", help="Only this instrument.")] = None,
     drill: Annotated[str | None, typer.Option("--drill", help="Only this kind of drill.")] = None,
+    condition: Annotated[
+        str | None,
+        typer.Option(
+            "--condition",
+            metavar="WORDS",
+            help="Only under these viewing conditions: clear, unknown, blur, ...",
+        ),
+    ] = None,
     checks: Annotated[
         bool, typer.Option("--checks", help="Only checks for the record, without practice.")
     ] = False,
-    since: Annotated[str | None, typer.Option("--since", help="Begun on this date or later (UTC).")] = None,
-    until: Annotated[str | None, typer.Option("--until", help="Begun before this date (UTC).")] = None,
+    since: Annotated[
+        str | None, typer.Option("--since", metavar="DATE", help="Begun on this date or later (UTC).")
+    ] = None,
+    until: Annotated[
+        str | None, typer.Option("--until", metavar="DATE", help="Begun before this date (UTC).")
+    ] = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
-    """Write answers, sessions or people as CSV, JSON, XLSX or Parquet.
+    """Write answers, sessions, people, statistics or sign-offs as CSV, JSON, XLSX or Parquet.
 
     Example: tenthwise export answers --person Kim --since 2026-01-01 --out kim.csv
 
-    Without --out the rows go to standard output; with it the name's ending chooses the form. Cells that a
-    spreadsheet would run as a formula get an apostrophe in front in CSV; `tenthwise import` takes it away.
+    Statistics are everybody's bias, spread and the rest, one row a person, instrument and setting; sign-offs
+    are the signed statements with their standing. Without --out the rows go to standard output; with it the
+    name's ending chooses the form. Cells that a spreadsheet would run as a formula get an apostrophe in
+    front in CSV; `tenthwise import` takes it away.
     """
-    from trainer.records import export as writing
+    from trainer.commands.evidence import typed_date
     from trainer.records.archive import Archive
 
     if what not in KINDS:
         raise typer.BadParameter(f"{what!r} cannot be exported; name one of {', '.join(KINDS)}")
     as_json = json or _says_json(out)
-    filters = {} if what == "people" else {
-        "person": person, "session": session, "instrument": instrument, "drill": drill,
-        "for_record": True if checks else None, "since": since, "until": until,
+    filters: dict[str, Any] = {
+        "team": tuple(dict.fromkeys(person)) if person else None, "session": session,
+        "instrument": instrument, "drill": drill, "conditions": condition,
+        "for_record": True if checks else None, "since": typed_date(since, "--since"),
+        "until": typed_date(until, "--until"),
     }  # fmt: skip
+    _refuse_empty_span(filters)
     with Archive.open(archive, create=False) as opened:
-        if out is None:
-            if hasattr(sys.stdout, "reconfigure"):
-                sys.stdout.reconfigure(encoding="utf-8", newline="")
-            writing.write(opened, what, sys.stdout, as_json=as_json, **filters)
-        else:
-            rows = _to_file(opened, what, out, as_json=as_json, **filters)
-            print(f"{out}: {rows} {what if rows != 1 else 'row'} written", file=sys.stderr)
+        _refuse_unknown(opened, filters)
+        rows = _write(opened, what, out, as_json=as_json, **filters)
+    if out is not None:
+        print(f"{out}: {rows} {what if rows != 1 else 'row'} written", file=sys.stderr)
 
 
-def _to_file(archive: "Archive", what: str, out: Path, *, as_json: bool, **filters: Any) -> int:
-    from trainer.commands.export_forms import FORMS, write_form
-    from trainer.records.export import write_file
+def _refuse_empty_span(filters: dict[str, Any]) -> None:
+    if filters["since"] and filters["until"] and filters["since"] >= filters["until"]:
+        raise Refusal(f"nothing lies from {filters['since']} to before {filters['until']}; swap the dates")
 
-    if out.suffix.lower() in FORMS:
+
+def _refuse_unknown(archive: "Archive", filters: dict[str, Any]) -> None:
+    """Refuse names that the archive does not know, which would give an empty file without a word."""
+    for name in filters["team"] or ():
+        archive.person(name)
+    if filters["session"] is not None:
+        archive.session(filters["session"])
+    for field in ("instrument", "drill"):
+        wanted = filters[field]
+        if wanted is not None and archive.sessions(**{field: wanted}).empty:
+            known = sorted(filter(None, archive.sessions()[field].unique()))
+            told = f"there are {', '.join(known)}" if known else "there are no sessions yet"
+            raise Refusal(f"no session is on --{field} {wanted!r}; {told}")
+
+
+def _write(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **filters: Any) -> int:
+    from trainer.commands.export_forms import FORMS, write_form, write_text
+
+    if out is not None and out.suffix.lower() in FORMS:
         return write_form(archive, what, out, **filters)
-    return write_file(archive, what, out, as_json=as_json, **filters)
+    if out is None and hasattr(sys.stdout, "reconfigure"):
+        sys.stdout.reconfigure(encoding="utf-8", newline="")
+    if what in WORKED_OUT:
+        return write_text(archive, what, out, as_json=as_json, **filters)
+    from trainer.records import export as writing
+
+    if what == "people":
+        filters = {"team": filters["team"]}
+    if out is None:
+        return writing.write(archive, what, sys.stdout, as_json=as_json, **filters)
+    return writing.write_file(archive, what, out, as_json=as_json, **filters)
 
 
 def _says_json(out: Path | None) -> bool:

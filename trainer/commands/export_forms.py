@@ -1,9 +1,12 @@
 """Exports as a spreadsheet with explained columns, or as Parquet."""
 
 import importlib.util
+import math
+import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
+from trainer.commands import export_tables
 from trainer.commands.output import whole_file
 from trainer.instrument.refusal import Refusal
 
@@ -11,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from trainer.records.archive import Archive
+    from trainer.reports.workbook import Table
 
 FORMS = (".xlsx", ".parquet")
 MEANINGS = {  # column: (meaning, unit)
@@ -47,20 +51,66 @@ MEANINGS = {  # column: (meaning, unit)
 
 
 def write_form(archive: "Archive", what: str, out: Path, **wanted: Any) -> int:
-    """Write answers, sessions or people as out's ending says (.xlsx or .parquet); return how many rows.
+    """Write an export as out's ending says (.xlsx or .parquet); return how many rows.
 
     The file appears whole or not at all. Raises a Refusal where the form cannot hold the rows or a library
     for it is missing.
     """
-    frame = _frame(archive, what, wanted)
-    if out.suffix.lower() == ".parquet":
-        _parquet(frame, out)
+    parquet = out.suffix.lower() == ".parquet"
+    if parquet and importlib.util.find_spec("pyarrow") is None:
+        raise Refusal(f"{out}: Parquet needs the library pyarrow; install tenthwise[parquet]")
+    if parquet:
+        frame = _frame(archive, what, wanted)
+        with whole_file(out) as temporary:
+            frame.to_parquet(temporary, engine="pyarrow", index=False)
+        return _told(archive, what, len(frame), wanted)
+    from trainer.reports.workbook import write
+
+    table, figure = _table(archive, what, wanted)
+    write(out, [table], title=f"Tenthwise {what}", figure_png=figure)
+    return _told(archive, what, len(list(table.rows)), wanted)
+
+
+def write_text(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **wanted: Any) -> int:
+    """Write statistics or sign-offs as CSV or JSON, to a file or to standard output; return how many rows."""
+    from trainer.records import export
+
+    made, _ = export_tables.table(archive, what, wanted)
+    names = [field.name for field in made.fields]
+    rows = [[_plain(value) for value in row] for row in made.rows]
+
+    def put(file: IO[str]) -> None:
+        if as_json:
+            export.write_json(file, what, names, rows)
+        else:
+            export.write_csv(file, what, names, rows, made=archive.store.now())
+
+    if out is None:
+        put(sys.stdout)
     else:
-        _workbook(frame, what, out)
+        with whole_file(out) as temporary, temporary.open("w", encoding="utf-8", newline="") as file:
+            put(file)
+    return _told(archive, what, len(rows), wanted)
+
+
+def _told(archive: "Archive", what: str, rows: int, wanted: dict[str, Any]) -> int:
+    """Keep that something was exported; return how many rows."""
     if not archive.read_only:
-        filters = {key: value for key, value in wanted.items() if value is not None and key != "person"}
-        archive.act("export", detail={"what": what, "rows": len(frame), "filters": filters})
-    return len(frame)
+        named = {key: value for key, value in wanted.items() if value is not None and key != "team"}
+        archive.act("export", detail={"what": what, "rows": rows, "filters": named})
+    return rows
+
+
+def _table(archive: "Archive", what: str, wanted: dict[str, Any]) -> "tuple[Table, bytes | None]":
+    """Return any export as a table, and its figure where there is one."""
+    from trainer.reports.workbook import Field, Table
+
+    if what in export_tables.WORKED_OUT:
+        return export_tables.table(archive, what, wanted)
+    frame = _frame(archive, what, wanted)
+    fields = [Field(str(name), *MEANINGS[str(name)]) for name in frame.columns]
+    figure = export_tables.figure(archive, wanted) if what == "answers" else None
+    return Table(what, fields, frame.astype(object).to_numpy().tolist()), figure
 
 
 def _frame(archive: "Archive", what: str, wanted: dict[str, Any]) -> "pd.DataFrame":
@@ -70,20 +120,25 @@ def _frame(archive: "Archive", what: str, wanted: dict[str, Any]) -> "pd.DataFra
         return archive.answers(**wanted)
     if what == "sessions":
         return archive.sessions(**wanted)
-    rows = [(p.name, p.id, p.added_at, p.archived_at) for p in archive.people(include_archived=True)]
-    return pd.DataFrame.from_records(rows, columns=["person", "id", "added_at", "archived_at"])
+    if what in export_tables.WORKED_OUT:
+        return _frame_of(export_tables.table(archive, what, wanted)[0])
+    from trainer.records.export import columns, people_rows
+
+    with archive.store.read() as connection:
+        rows = list(people_rows(connection, wanted.get("team")))
+    return pd.DataFrame.from_records(rows, columns=list(columns("people")))
 
 
-def _parquet(frame: "pd.DataFrame", out: Path) -> None:
-    if importlib.util.find_spec("pyarrow") is None:
-        raise Refusal(f"{out}: Parquet needs the library pyarrow; install tenthwise[parquet]")
-    with whole_file(out) as temporary:
-        frame.to_parquet(temporary, engine="pyarrow", index=False)
+def _frame_of(table: "Table") -> "pd.DataFrame":
+    """Return a table as a frame whose columns keep the kind of their values."""
+    import pandas as pd
+
+    names = [field.name for field in table.fields]
+    rows = [[_plain(value) for value in row] for row in table.rows]
+    return pd.DataFrame(rows, columns=names, dtype=object).infer_objects()
 
 
-def _workbook(frame: "pd.DataFrame", what: str, out: Path) -> None:
-    from trainer.reports.workbook import Field, Table, write
-
-    fields = [Field(str(name), *MEANINGS[str(name)]) for name in frame.columns]
-    rows = frame.astype(object).to_numpy().tolist()
-    write(out, [Table(what, fields, rows)], title=f"Tenthwise {what}")
+def _plain(value: Any) -> Any:
+    """Return numpy's own numbers as plain ones, and NaN as nothing."""
+    value = value.item() if hasattr(value, "item") else value
+    return None if isinstance(value, float) and math.isnan(value) else value

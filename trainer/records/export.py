@@ -16,6 +16,8 @@ UNITS = {
     "answers": "positions in tenths of a division, time in seconds, moments in ISO 8601 UTC",
     "sessions": "scale in pixels per millimetre, angle in minutes of arc, moments in ISO 8601 UTC",
     "people": "moments in ISO 8601 UTC",
+    "statistics": "tenths of a division where a name ends in _tenths, micrometres in _um, shares from 0 to 1",
+    "signoffs": "moments in ISO 8601 UTC",
 }
 Rows = Iterable[Sequence[Any]]
 
@@ -44,7 +46,9 @@ def write(archive: "Archive", what: str, file: IO[str], *, as_json: bool = False
         else:
             write_csv(file, what, columns(what), rows, made=archive.store.now())
     if not archive.read_only:
-        filters = {key: value for key, value in wanted.items() if value is not None and key != "person"}
+        filters = {
+            key: value for key, value in wanted.items() if value is not None and key not in ("person", "team")
+        }
         archive.act("export", detail={"what": what, "rows": counted.count, "filters": filters})
     return counted.count
 
@@ -63,7 +67,7 @@ class _Counted:
 
 
 def _rows(connection: Any, what: str, **wanted: Any) -> Iterator[Sequence[Any]]:
-    from trainer.records import frames, people
+    from trainer.records import frames
 
     if what == "answers":
         for page in frames.answer_pages(connection, **wanted):
@@ -71,7 +75,16 @@ def _rows(connection: Any, what: str, **wanted: Any) -> Iterator[Sequence[Any]]:
     elif what == "sessions":
         yield from frames.session_rows(connection, **wanted)
     else:
-        for person in people.listed(connection, include_archived=True):
+        yield from people_rows(connection, wanted.get("team"))
+
+
+def people_rows(connection: Any, team: Sequence[str] | None = None) -> Iterator[tuple[Any, ...]]:
+    """Yield everybody, or the people of a team (names or ids), with the columns of "people"."""
+    from trainer.records import people
+
+    ids = None if team is None else {people.find(connection, one).id for one in team}
+    for person in people.listed(connection, include_archived=True):
+        if ids is None or person.id in ids:
             yield (person.name, person.id, person.added_at, person.archived_at)
 
 

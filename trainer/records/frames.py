@@ -1,10 +1,11 @@
 """The archive's tables as data frames, in the columns that every room expects."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Select, and_, case, func, select
 
+from trainer.practice.conditions import CLEAR
 from trainer.records import people as people_rows
 from trainer.records import viewed
 from trainer.records.tables import answers, items, people, sessions
@@ -68,9 +69,16 @@ def _conditions(
     for_record: bool | None = None,
     since: str | None = None,
     until: str | None = None,
+    team: Sequence[str] | None = None,
+    conditions: str | None = None,  # told from viewing and plan: `_seen` looks at it
 ) -> list[Any]:
-    """Return the conditions on sessions; `since` is included, `until` is not (ISO 8601, UTC)."""
+    """Return the conditions on sessions; `since` is included, `until` is not (ISO 8601, UTC).
+
+    `team` are people by name or id.
+    """
     tests: list[Any] = []
+    if team is not None:
+        tests.append(sessions.c.person_id.in_([people_rows.find(connection, one).id for one in team]))
     if person is not None:
         tests.append(sessions.c.person_id == people_rows.find(connection, person).id)
     for column, value in (
@@ -97,7 +105,8 @@ def answer_pages(
     known = conditions_of(connection, **wanted)
     batch: list[str] = []
     held = 0
-    for session, count in [*connection.execute(listed), (None, page)]:
+    found = [(session, count) for session, count in connection.execute(listed) if session in known]
+    for session, count in [*found, (None, page)]:
         if batch and (held + count > page or len(batch) == MOST_SESSIONS):
             yield from _pages_of(connection, batch, page, known)
             batch, held = [], 0
@@ -126,11 +135,22 @@ def _pages_of(
 
 
 def conditions_of(connection: Connection, **wanted: Any) -> dict[str, str]:
-    """Return the conditions of sessions in words, by id."""
+    """Return the conditions of sessions in words, by id; only of those wanted by their `conditions` too."""
     own = sessions.c
     query = select(own.id, own.viewing, own.plan).where(*_conditions(connection, **wanted))
     rows = connection.execution_options(yield_per=1000).execute(query)
-    return {row.id: viewed.conditions(row.viewing, row.plan) for row in rows}
+    told = ((row.id, viewed.conditions(row.viewing, row.plan)) for row in rows)
+    return {session: words for session, words in told if _seen(words, wanted.get("conditions"))}
+
+
+def _seen(words: str, wanted: str | None) -> bool:
+    """Return whether a session's conditions are those wanted: "clear", "unknown", or words among them."""
+    if wanted is None:
+        return True
+    asked = wanted.strip().casefold()
+    if asked in ("clear", "unknown"):
+        return words == {"clear": CLEAR, "unknown": ""}[asked]
+    return asked in words.casefold() and words != CLEAR
 
 
 def answers_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
@@ -140,6 +160,8 @@ def answers_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
     rows = connection.execute(answers_query(connection, **wanted)).all()
     frame = pd.DataFrame.from_records(rows, columns=list(ANSWER_COLUMNS[:-1]))
     frame["conditions"] = frame["session"].map(conditions_of(connection, **wanted)).astype(object)
+    if wanted.get("conditions") is not None:
+        frame = frame[frame["conditions"].notna()].reset_index(drop=True)
     numbers: dict[Any, Any] = {
         "truth_tenths": float,
         "answer_tenths": float,
@@ -184,7 +206,9 @@ def session_rows(connection: Connection, **wanted: Any) -> Iterator[tuple[Any, .
     query = sessions_query(connection, **wanted)
     for row in connection.execution_options(yield_per=1000).execute(query):
         *own, viewing, plan = row
-        yield (*own, viewed.conditions(viewing, plan), viewed.angle_arcmin(viewing, row.instrument))
+        words = viewed.conditions(viewing, plan)
+        if _seen(words, wanted.get("conditions")):
+            yield (*own, words, viewed.angle_arcmin(viewing, row.instrument))
 
 
 def sessions_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from trainer.records.tables import acts
+from trainer.records.tables import acts, sessions
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -32,6 +32,15 @@ def mark(archive: "Archive", number: str, session: str) -> None:
 def marked(archive: "Archive", number: str) -> list[str]:
     """Return the sessions under which a sheet was marked, the oldest first."""
     return [detail["session"] for detail in _details(archive, MARKED) if detail["number"] == number]
+
+
+def sessions_of(archive: "Archive") -> set[str]:
+    """Return the sessions that were read from printed sheets: kept without pixels, by a plan of that name."""
+    own = sessions.c
+    query = select(own.id, own.plan).where(own.px_per_mm.is_(None), own.plan.like('%"name":"sheet"%'))
+    with archive.store.read() as connection:
+        rows = connection.execute(query).all()
+    return {str(row.id) for row in rows if json.loads(row.plan).get("name") == "sheet"}
 
 
 def _details(archive: "Archive", kind: str) -> list[dict[str, Any]]:

@@ -1,0 +1,118 @@
+"""Exports that are worked out: everybody's statistics, and sign-offs with their standing."""
+
+from typing import TYPE_CHECKING, Any
+
+from trainer.instrument.refusal import Refusal
+
+if TYPE_CHECKING:
+    from trainer.records.archive import Archive
+    from trainer.reports.workbook import Table
+    from trainer.scoring.person import PersonScore
+
+STATISTICS, SIGNOFFS = WORKED_OUT = ("statistics", "signoffs")
+ABOUT = (
+    "One row a person, instrument and setting, of whole readings. Errors are answer minus truth; "
+    "misreads are set apart and counted. Readings under other conditions than clear sight are left out "
+    "unless asked for."
+)
+
+
+def table(archive: "Archive", what: str, wanted: dict[str, Any]) -> "tuple[Table, bytes | None]":
+    """Return the statistics or sign-offs as a table, and a figure as PNG where there is one to draw."""
+    if what == SIGNOFFS:
+        return _signoffs(archive, wanted), None
+    scores, rows = _scores(archive, wanted)
+    from trainer.reports import people_workbook
+    from trainer.reports.workbook import Field, Table
+
+    plain = people_workbook.table(scores)
+    setting = Field("setting", "Where the readings were taken: screen, sheet (printed) or bench.")
+    counted = Field("counted", "Which sessions: checks for the record only, or practice as well.")
+    words = "checks" if wanted.get("for_record") else "practice and checks"
+    fields = [*plain.fields[:2], setting, counted, *plain.fields[2:]]
+    body = [[*row[:2], where, words, *row[2:]] for row, where in zip(plain.rows, rows, strict=True)]
+    figure = people_workbook.people_png(scores) if scores else None
+    return Table(STATISTICS, fields, body, ABOUT), figure
+
+
+def figure(archive: "Archive", wanted: dict[str, Any]) -> bytes | None:
+    """Return everybody's bias and spread of what is wanted as a PNG picture, None without whole readings."""
+    from trainer.reports import people_workbook
+
+    scores, _ = _scores(archive, wanted)
+    return people_workbook.people_png(scores) if scores else None
+
+
+def _scores(archive: "Archive", wanted: dict[str, Any]) -> "tuple[list[PersonScore], list[str]]":
+    """Return the scores of everybody's whole readings and where each was taken; settings are never pooled."""
+    from trainer.commands.evidence import SETTINGS, settings_of
+    from trainer.practice.results import set_apart
+    from trainer.scoring.table import score_people
+
+    answers = archive.answers(**wanted)
+    where = answers["session"].map(settings_of(archive, archive.sessions(**wanted)))
+    if wanted.get("conditions") is None:
+        answers, _ = set_apart(answers)
+    scores: list[PersonScore] = []
+    settings: list[str] = []
+    for setting in reversed(SETTINGS):
+        rows = answers[where.reindex(answers.index) == setting]
+        if (rows["outcome"] == "answered").any():
+            found = score_people(rows, by_instrument=True).people
+            scores += found
+            settings += [setting] * len(found)
+    return scores, settings
+
+
+def _signoffs(archive: "Archive", wanted: dict[str, Any]) -> "Table":
+    """Return the statements with their standing now; filters on sessions say nothing of them."""
+    from trainer.records import office
+    from trainer.reports.workbook import Field, Table
+
+    filters = ("session", "instrument", "drill", "for_record", "conditions")
+    foreign = [name for name in filters if wanted.get(name)]
+    if foreign:
+        raise Refusal(
+            f"sign-offs cannot be filtered by {foreign[0].replace('_', ' ')}; filter them by --person, "
+            "--since and --until (the date of signing)"
+        )
+    team = wanted.get("team")
+    ids = None if team is None else {archive.person(name).id for name in team}
+    rows = []
+    for kept, present in office.due(archive):
+        body = kept.document["body"]
+        signed = str(body["signed_at"])
+        if ids is not None and body["person"]["id"] not in ids:
+            continue
+        if signed < (wanted.get("since") or "") or signed >= (wanted.get("until") or "9"):
+            continue
+        rows.append(
+            (
+                body["person"]["name"], body["id"], body["criterion"]["name"], body["criterion"]["title"],
+                body["criterion"]["sha256"], body["attempt"]["number"], len(body["evidence"]), signed,
+                body["supervisor"]["account"], present.state,
+                present.in_force, present.since.isoformat(), present.due_at.isoformat(),
+                present.valid_until.isoformat(), present.reason, "; ".join(present.conditions),
+                present.sentence,
+            )
+        )  # fmt: skip
+    fields = [
+        Field("person", "Name of the person as signed."),
+        Field("statement", "Number of the signed statement."),
+        Field("criterion", "Name of the criterion."),
+        Field("criterion_title", "Title of the criterion."),
+        Field("criterion_sha256", "SHA-256 of the criterion's text that the statement carries."),
+        Field("attempt", "Which attempt was signed."),
+        Field("sessions", "How many sessions are its evidence."),
+        Field("signed_at", "When it was signed, ISO 8601 UTC."),
+        Field("signed_by", "Account of the supervisor who signed."),
+        Field("standing", "Where it stands at the time of the export."),
+        Field("in_force", "True where it may be relied on now."),
+        Field("since", "Since when it stands so, ISO 8601 UTC."),
+        Field("due_at", "When the next monitoring check is due, ISO 8601 UTC."),
+        Field("valid_until", "When it lapses without renewal, ISO 8601 UTC."),
+        Field("reason", "Why it stands so, where there is a reason."),
+        Field("conditions", "Conditions set by a supervisor."),
+        Field("sentence", "The standing in a sentence."),
+    ]
+    return Table(SIGNOFFS, fields, rows, "Signed statements with their standing when this was written.")
