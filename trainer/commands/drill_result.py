@@ -7,6 +7,7 @@ from trainer.practice.results import family, trials
 
 if TYPE_CHECKING:
     from trainer.commands.sitting import Sitting
+    from trainer.practice.coaching import Coaching
 
 
 def print_result(sitting: "Sitting", as_json: bool) -> None:
@@ -34,12 +35,27 @@ def print_result(sitting: "Sitting", as_json: bool) -> None:
     if words != conditions.CLEAR:
         print(f"Conditions: {words}; these readings are never pooled with clear ones")
     print_scores(scores)
-    if skill == "reading" and scores.people:
+    advice = _skill_advice(sitting)
+    if advice is None and scores.people:
         from trainer.practice.coaching import coach
 
         advice = coach(scores.people[0], session.plan.name)
+    if advice is not None:
         print()
         print(*advice.sentences, f"Next: tenthwise drill {advice.next_plan}", sep="\n")
+
+
+def _skill_advice(sitting: "Sitting") -> "Coaching | None":
+    """Return the coaching of a drill that is no reading, None for one that is."""
+    from trainer.practice.coaching_skills import coach_skill
+    from trainer.practice.skills import KeptSitting
+
+    session, plan = sitting.session, sitting.session.plan
+    kept = KeptSitting(
+        sitting.session_id, plan.drill, plan.instrument, plan.for_record, "", "",
+        session.items, session.answers,
+    )  # fmt: skip
+    return coach_skill(kept, plan.name)
 
 
 def _print_judgement(sitting: "Sitting", as_json: bool) -> None:

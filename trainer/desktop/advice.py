@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
 def coaching(sitting: "Sitting", score: "PersonScore | None") -> Coaching:
     """Return the coaching of a sitting; a skill without rules of its own leads on along the path."""
+    from trainer.practice.coaching_skills import coach_skill
     from trainer.practice.results import family, trials
+    from trainer.practice.skills import KeptSitting
 
     skill, name = family(sitting.plan.drill), sitting.plan.name
     if skill == "judging":
@@ -25,7 +27,13 @@ def coaching(sitting: "Sitting", score: "PersonScore | None") -> Coaching:
         return coach_judging(fitted, name)
     if skill == "reading" and score is not None:
         return coach(score, name)
-    return Coaching((), plan_name(next_on_path(stem_of(name)), name))
+    plan = sitting.plan
+    kept = KeptSitting(
+        str(sitting.session_id), plan.drill, plan.instrument, plan.for_record, "", "",
+        tuple(sitting.items), tuple(sitting.answers),
+    )  # fmt: skip
+    found = coach_skill(kept, name)
+    return Coaching((), plan_name(next_on_path(stem_of(name)), name)) if found is None else found
 
 
 def last_told(store: Any, lines: "Sequence[SittingLine]") -> tuple[str, Coaching | None]:
