@@ -143,7 +143,7 @@ def test_a_line_that_is_no_toml_is_shown_with_its_remedy(write, old, new, senten
          "leave it out"),
         ("judge", "metric", "tolerance_tenths = 0.01", "line 5: tolerance_tenths: is 0.01; "
          "the tolerance on each side (tenths: 1 µm or 0.0001 in) is 0.1 to 4"),
-        ("judge", "metric", "tolerance_tenths = 3.0", "None: range_tenths: is 4; "
+        ("judge", "metric", "tolerance_tenths = 3.0", "line 5: range_tenths: is 4; "
          "beside a tolerance of 3 it must be 4.5 or more"),
         ("judge", "metric", "halves = true", "line 5: halves: is for drill = 'tenths' only; "
          "leave it out of 'judge'"),
@@ -164,8 +164,8 @@ def test_a_line_that_is_no_toml_is_shown_with_its_remedy(write, old, new, senten
          'write "stratified" or "adaptive"'),
         ("tenths", "metric", "[viewing]\nroll_deg = 99", "line 6: viewing.roll_deg: is 99; "
          "it must be a number from -80 to 80"),
-        ("tenths", "metric", "[viewing]\npx_per_mm = 20", "line 6: viewing.px_per_mm: is set by the screen, "
-         "so that the size is true; leave it out"),
+        ("tenths", "metric", "[viewing]\npx_per_mm = 20", "line 6: viewing.px_per_mm: is set by the window; "
+         "leave it out, and write true_size = true for true size"),
         ("zero-look", "metric", "", "line 2: drill: 'zero-look' is no kind of drill; choose one of "
          "tenths, full-reading, half-line, zero-offset, vernier, self-check, set-to, set-line, judge, "
          "size-it, calibration"),

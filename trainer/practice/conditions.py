@@ -25,7 +25,9 @@ def faults(viewing: Mapping[str, Any]) -> list[tuple[str, str]]:
     found: list[tuple[str, str]] = []
     for name, value in viewing.items():
         if name == "px_per_mm":
-            found.append((name, "is set by the screen, so that the size is true; leave it out"))
+            found.append(
+                (name, "is set by the window; leave it out, and write true_size = true for true size")
+            )
             continue
         try:
             Viewing.from_dict({"px_per_mm": ANY_PX_PER_MM, name: value})

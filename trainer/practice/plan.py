@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.instrument import catalogue
+from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions
 from trainer.practice.kinds import DRILLS, KINDS, SETTINGS, drills_with
@@ -213,7 +214,7 @@ def load(path: Path) -> Plan:
     """Return the plan in a TOML file; raise `UnusablePlan` with every fault, one sentence a line."""
     text = _text(path)
     try:
-        values = tomllib.loads(text)
+        values = toml(text)
     except tomllib.TOMLDecodeError as fault:
         raise UnusablePlan(_toml_fault(path, text, str(fault))) from None
     faults = _key_faults(values)
@@ -225,13 +226,20 @@ def load(path: Path) -> Plan:
         faults = _value_faults(complete)
         if not faults:
             return Plan(**complete)
-    raise UnusablePlan("\n".join(f"{path}{_line_of(text, name)}: {name}: {fault}" for name, fault in faults))
+    raise UnusablePlan("\n".join(f"{path}{_place(text, name)}: {name}: {fault}" for name, fault in faults))
+
+
+BESIDE = {"range_tenths": "tolerance_tenths", "feedback": "for_record"}  # what a default clashes with
+
+
+def _place(text: str, name: str) -> str:
+    """Return the line that sets a field, or the one beside which its default is wrong."""
+    return _line_of(text, name) or (_line_of(text, BESIDE[name]) if name in BESIDE else "")
 
 
 def _text(path: Path) -> str:
     try:
-        with path.open("rb") as file:
-            raw = file.read(LONGEST_FILE + 1)
+        raw = some_bytes(path, LONGEST_FILE)
     except OSError as fault:
         raise UnusablePlan(f"{path}: the plan cannot be read: {fault.strerror or fault}") from None
     if len(raw) > LONGEST_FILE:
