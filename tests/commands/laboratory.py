@@ -1,5 +1,6 @@
 """A laboratory with its own clock, two supervisors and simulated people who take checks without a window."""
 
+import itertools
 import json
 from datetime import UTC, datetime, timedelta
 
@@ -37,6 +38,8 @@ class Laboratory:
         monkeypatch.setattr(keys.locked, "__kwdefaults__", {**keys.locked.__kwdefaults__, "log2_n": 10})
         ticking = {**sittings.begin.__kwdefaults__, "clock": lambda: self.counter}
         monkeypatch.setattr(sittings.begin, "__kwdefaults__", ticking)
+        seeds = itertools.count(7001)  # so that every run of a test is the same run
+        monkeypatch.setattr(sittings, "fresh_seed", lambda: next(seeds))
         monkeypatch.setenv("TENTHWISE_ARCHIVE", self.archive)
         monkeypatch.chdir(folder)
 
@@ -73,10 +76,10 @@ class Laboratory:
 
     def set_up(self, *people):
         """Make two supervisors, and add people."""
+        for person in people or ("Kim Vale",):  # before there are accounts: then it takes one
+            self.done("people", "add", person)
         self.done("signoff", "keys", "set-up", RUTH, "--new-key-file", "ruth.key", new=RUTH)
         self.done("signoff", "keys", "add", BEN, "--new-key-file", "ben.key", by=RUTH, new=BEN)
-        for person in people or ("Kim Vale",):
-            self.done("people", "add", person)
 
     def ticket(self, person="Kim Vale", by=RUTH, *further):
         """Open a check; return its ticket."""
@@ -88,13 +91,13 @@ class Laboratory:
         own = ["--ticket", ticket] if ticket else []
         return ["drill", plan, "--person", person, *small, *own, *further]
 
-    def check(self, seed, *, person="Kim Vale", ticket=None, **reader):
+    def check(self, seed, *, person="Kim Vale", criterion=None, **reader):
         """Let a day pass and a person take a check; return the lines that the program wrote.
 
         `reader` are the particulars of `Reader`: bias, spread, says, at_most, during.
         """
         self.later(days=1)
-        number = ticket or self.ticket(person)
+        number = self.ticket(person, RUTH, *(["--criterion", criterion] if criterion else []))
         self.later(minutes=1)
         self.patch.setattr("sys.stdin", Reader(self, seed, **reader))
         code, out, err = self.run(*self.taking(number, person))
@@ -129,7 +132,7 @@ class Reader:
     def _readings(self):
         with Archive.open(create=False) as archive:
             frame = archive.sessions()
-            stored = archive.session(frame.sort_values("started_at")["session"].iloc[-1])
+            stored = archive.session(frame[frame["ended_how"].isna()]["session"].iloc[-1])
         micrometer = catalogue.load(stored.header.instrument)
         given = {one.number for one in stored.answers}
         truths = [one.position_tenths for one in stored.items if one.number not in given]

@@ -58,7 +58,7 @@ def set_up(monkeypatch):
         monkeypatch, "signoff", "keys", "add", BEN, "--as", RUTH, "--key-file", "ruth.key",
         "--new-key-file", "ben.key", by=RUTH, new=BEN,
     ) == 0  # fmt: skip
-    assert run(monkeypatch, "people", "add", "Kim Vale") == 0
+    assert run(monkeypatch, "people", "add", "Kim Vale", "--as", RUTH, "--key-file", "ruth.key", by=RUTH) == 0
 
 
 def take_check(monkeypatch, clock, number, *, bias=0.1, ticket=True, stop_after=20):
@@ -196,7 +196,7 @@ def test_wrong_passphrases_grow_slow_for_one_account_alone(lab, monkeypatch, cap
 
 def test_nobody_signs_or_opens_checks_for_themself(lab, monkeypatch, capsys):
     set_up(monkeypatch)
-    assert run(monkeypatch, "people", "add", BEN) == 0
+    assert run(monkeypatch, "people", "add", BEN, "--as", RUTH, "--key-file", "ruth.key", by=RUTH) == 0
     assert run(monkeypatch, "signoff", "check", BEN, "--as", BEN, "--key-file", "ben.key", by=BEN) == 1
     assert "cannot open their own check" in capsys.readouterr().err
 

@@ -10,9 +10,13 @@ import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.commands.output import print_json, progress_wanted
+from trainer.commands.passphrases import KeyFileOption, PassphraseFile
+from trainer.commands.permits import ActingOption, permitted
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
+    from trainer.records.archive import Archive
     from trainer.records.check import Report
 
 archive = typer.Typer(no_args_is_help=True, help="Look after the archive: check, back up, restore, move.")
@@ -89,7 +93,14 @@ def upgrade(json: JsonOption = False, archive: ArchiveOption = None) -> None:
 
 
 @archive.command()
-def backup(to: To, json: JsonOption = False, archive: ArchiveOption = None) -> None:
+def backup(
+    to: To,
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
+    archive: ArchiveOption = None,
+) -> None:
     """Copy the archive, from a file or a server, to a new file, while it is in use.
 
     Example: tenthwise archive backup backups/2026-03-02.tenthwise
@@ -101,7 +112,9 @@ def backup(to: To, json: JsonOption = False, archive: ArchiveOption = None) -> N
     target = find(to).path
     assert target is not None
     with Archive.open(archive, create=False) as opened:
-        _tell_counts(copying.backup(opened.store, target, told=_table_teller()), str(to), json)
+        who = permitted(opened, "archive backup", by, key_file, passphrase_file)
+        counts = copying.backup(opened.store, target, told=_table_teller(), who=who)
+        _tell_counts(counts, str(to), json)
 
 
 @archive.command()
@@ -114,7 +127,7 @@ def restore(
 
     Example: tenthwise archive restore backups/2026-03-02.tenthwise --archive new.tenthwise
     """
-    move(str(backup), archive, json)
+    _copy(str(backup), archive, json=json, asked=lambda _: "")
 
 
 @archive.command()
@@ -123,6 +136,9 @@ def move(
     to: Annotated[
         str | None, typer.Argument(metavar="TO", help="A new file, or the URL of an empty database.")
     ] = None,
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
 ) -> None:
     """Copy an archive to another place or engine with every hash as it was, and check the copy.
@@ -131,6 +147,14 @@ def move(
 
     The old archive is left as it is; put it away when the new one is in use.
     """
+    _copy(
+        source, to, json=json,
+        asked=lambda opened: permitted(opened, "archive move", by, key_file, passphrase_file),
+    )  # fmt: skip
+
+
+def _copy(source: str, to: str | None, *, json: bool, asked: "Callable[[Archive], str]") -> None:
+    """Copy an archive and check the copy; `asked` returns who does it, or refuses."""
     from trainer.records import check as checking
     from trainer.records import copying
     from trainer.records.archive import Archive
@@ -138,7 +162,7 @@ def move(
 
     target = find(to)
     with Archive.open(source, create=False) as opened:
-        counts = copying.copy(opened.store, target, told=_table_teller())
+        counts = copying.copy(opened.store, target, told=_table_teller(), who=asked(opened))
     with Archive.open(to, create=False) as copied:
         report = checking.check(copied.store, told=_teller("acts checked"))
     if not report.whole:
@@ -173,11 +197,14 @@ def rescue(
     _print_report(report)
 
 
+LARGEST_HEADS = 64 << 20  # bytes
+
+
 def _heads(path: Path) -> dict[str, Any]:
     try:
-        heads = json_text.loads(path.read_text(encoding="utf-8"))["heads"]
+        heads = json_text.loads(some_bytes(path, LARGEST_HEADS)[:LARGEST_HEADS])["heads"]
         return {str(name): {"seq": int(h["seq"]), "hash": str(h["hash"])} for name, h in heads.items()}
-    except (ValueError, KeyError, TypeError, AttributeError) as fault:
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as fault:
         raise Refusal(f"{path}: it is not what `tenthwise archive check --json` prints") from fault
 
 

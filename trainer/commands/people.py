@@ -7,6 +7,9 @@ import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.commands.output import print_json
+from trainer.commands.passphrases import KeyFileOption, PassphraseFile
+from trainer.commands.permits import ActingOption, permitted
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -15,6 +18,7 @@ if TYPE_CHECKING:
 people = typer.Typer(no_args_is_help=True, help="List, add, rename and put away people.")
 
 Name = Annotated[str, typer.Argument(help="The person's name.")]
+LARGEST = 4 << 20  # bytes
 MOST_NAMES = 10_000  # lines of a list that is taken in at once
 
 
@@ -42,7 +46,14 @@ def list_(
 
 
 @people.command()
-def add(name: Name, json: JsonOption = False, archive: ArchiveOption = None) -> None:
+def add(
+    name: Name,
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
+    archive: ArchiveOption = None,
+) -> None:
     """Add a person.
 
     Example: tenthwise people add "Kim Vale"
@@ -50,13 +61,17 @@ def add(name: Name, json: JsonOption = False, archive: ArchiveOption = None) -> 
     from trainer.records.archive import Archive
 
     with Archive.open(archive) as opened:
-        _tell(opened.add_person(name), "added", json)
+        who = permitted(opened, "people add", by, key_file, passphrase_file)
+        _tell(opened.add_person(name, who=who), "added", json)
 
 
 @people.command()
 def rename(
     name: Name,
     new: Annotated[str, typer.Argument(help="The name from now on.")],
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -67,13 +82,17 @@ def rename(
     from trainer.records.archive import Archive
 
     with Archive.open(archive, create=False) as opened:
-        _tell(opened.rename_person(name, new), "renamed", json)
+        who = permitted(opened, "people rename", by, key_file, passphrase_file)
+        _tell(opened.rename_person(name, new, who=who), "renamed", json)
 
 
 @people.command("archive-person")
 def archive_person(
     name: Name,
     back: Annotated[bool, typer.Option("--back", help="Bring the person back.")] = False,
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -84,13 +103,18 @@ def archive_person(
     from trainer.records.archive import Archive
 
     with Archive.open(archive, create=False) as opened:
-        _tell(opened.archive_person(name, back=back), "brought back" if back else "put away", json)
+        who = permitted(opened, "people archive-person", by, key_file, passphrase_file)
+        done = opened.archive_person(name, back=back, who=who)
+        _tell(done, "brought back" if back else "put away", json)
 
 
 @people.command()
 def pseudonymise(
     name: Name,
     yes: Annotated[bool, typer.Option("--yes", help="Do it: the name cannot be brought back.")] = False,
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -103,12 +127,16 @@ def pseudonymise(
     if not yes:
         raise Refusal("the name cannot be brought back afterwards; add --yes to do it")
     with Archive.open(archive, create=False) as opened:
-        _tell(opened.pseudonymise_person(name), "the name from now on", json)
+        who = permitted(opened, "people pseudonymise", by, key_file, passphrase_file)
+        _tell(opened.pseudonymise_person(name, who=who), "the name from now on", json)
 
 
 @people.command("import-list")
 def import_list(
     file: Annotated[Path, typer.Argument(help="A text file, one name a line, UTF-8.")],
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -119,7 +147,8 @@ def import_list(
     from trainer.records.archive import Archive
 
     with Archive.open(archive) as opened:
-        added, there = opened.add_people(_names(file))
+        who = permitted(opened, "people import-list", by, key_file, passphrase_file)
+        added, there = opened.add_people(_names(file), who=who)
     if json:
         print_json({"added": [_as_json(person) for person in added], "there_already": there})
         return
@@ -131,7 +160,10 @@ def _names(file: Path) -> list[str]:
     from trainer.records.refusals import UnusableName
 
     try:
-        lines = file.read_text(encoding="utf-8-sig").splitlines()
+        raw = some_bytes(file, LARGEST)
+        if len(raw) > LARGEST:
+            raise Refusal(f"{file.name}: it is larger than {LARGEST >> 20} MiB; no list of people is")
+        lines = raw.decode("utf-8-sig").splitlines()
     except UnicodeDecodeError as fault:
         raise Refusal(f"{file.name}: it is not UTF-8 text; save it as UTF-8") from fault
     if len(lines) > MOST_NAMES:

@@ -22,14 +22,16 @@ def silent(table: str, rows: int) -> None:
     """Hear the progress and say nothing."""
 
 
-def copy(source: Store, target: Place, *, clock: Clock = utc_now, told: Told = silent) -> dict[str, int]:
+def copy(
+    source: Store, target: Place, *, clock: Clock = utc_now, told: Told = silent, who: str = ""
+) -> dict[str, int]:
     """Copy an archive to a place where there is nothing yet; return the rows copied by table.
 
     A file appears whole or not at all; a database is filled in one transaction. The copy has every act with
     its hash, and one more, in a chain of its own, that says it is a copy.
     """
     with _new(target, clock) as store, source.snapshot() as reading, store.write() as writing:
-        return _fill(reading, writing, store, told)
+        return _fill(reading, writing, store, told, who)
 
 
 @contextmanager
@@ -67,7 +69,7 @@ def tables_of(connection: Connection) -> list[Table]:
     return [table for table in found.sorted_tables if table.name != upgrade.MARK]
 
 
-def _fill(reading: Connection, writing: Connection, store: Store, told: Told) -> dict[str, int]:
+def _fill(reading: Connection, writing: Connection, store: Store, told: Told, who: str) -> dict[str, int]:
     version = upgrade.version_of(reading)
     if version != len(upgrade.STEPS):
         raise UnusableArchive("it has an older version; run `tenthwise archive upgrade` first")
@@ -83,11 +85,11 @@ def _fill(reading: Connection, writing: Connection, store: Store, told: Told) ->
             writing.execute(insert(theirs[table.name]), rows)
             counts[table.name] += len(rows)
             told(table.name, counts[table.name])
-    describe_copy(reading, writing, store, "archive-copied")
+    describe_copy(reading, writing, store, "archive-copied", who)
     return counts
 
 
-def describe_copy(reading: Connection, writing: Connection, store: Store, kind: str) -> None:
+def describe_copy(reading: Connection, writing: Connection, store: Store, kind: str, who: str = "") -> None:
     """Carry over what the archive says of itself, and let the first act of the copy's own chain say so."""
     own = reading.execute(text(f"SELECT archive_id, made_at FROM {upgrade.MARK}")).one()._mapping
     writing.execute(
@@ -95,7 +97,7 @@ def describe_copy(reading: Connection, writing: Connection, store: Store, kind: 
     )
     row = dict(writing.execute(text(f"SELECT * FROM {upgrade.MARK}")).one()._mapping)
     detail = {"from": len(upgrade.STEPS), "to": len(upgrade.STEPS)}
-    chain.append(writing, store, kind, detail=detail, digest=chain.archive_digest(row))
+    chain.append(writing, store, kind, who=who, detail=detail, digest=chain.archive_digest(row))
 
 
 def _pages(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:
@@ -104,13 +106,13 @@ def _pages(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]
         yield [dict(row._mapping) for row in page]
 
 
-def backup(source: Store, path: Path, *, told: Told = silent) -> dict[str, int]:
+def backup(source: Store, path: Path, *, told: Told = silent, who: str = "") -> dict[str, int]:
     """Copy an archive on any engine to a new file, and note it in the log of the one copied."""
-    counts = copy(source, Place(path), clock=source.clock, told=told)
+    counts = copy(source, Place(path), clock=source.clock, told=told, who=who)
     if not source.read_only:
         with source.write() as connection:
             rows = {name: count for name, count in counts.items() if count}
-            chain.append(connection, source, "backup", detail={"rows": rows})
+            chain.append(connection, source, "backup", who=who, detail={"rows": rows})
     return counts
 
 

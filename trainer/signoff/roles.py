@@ -12,13 +12,13 @@ MAY: dict[str, frozenset[str]] = {
     SUPERVISOR: frozenset(
         {
             "start a check", "open an attempt", "sign", "suspend", "withdraw", "reinstate", "set a condition",
-            "countersign a key", "revoke a key", "recover an account", "add a person",
+            "countersign a key", "revoke a key", "recover an account", "add a person", "rename a person",
         }
     ),
     KEEPER: frozenset(
         {
-            "add a person", "put a person away", "pseudonymise a person", "export a person", "back up",
-            "change a setting", "merge archives",
+            "add a person", "rename a person", "put a person away", "pseudonymise a person",
+            "export a person", "back up the archive", "move the archive", "merge archives", "change a setting",
         }
     ),
 }  # fmt: skip
@@ -28,6 +28,15 @@ class NotAllowed(Refusal):
     """An account may not do this; the sentence says which role may."""
 
 
+def may(act: str) -> tuple[str, ...]:
+    """Return the roles that may do an act.
+
+    >>> may("sign")
+    ('supervisor',)
+    """
+    return tuple(role for role in ROLES if act in MAY[role])
+
+
 def refuse_unless_allowed(account: str, roles: Iterable[str], act: str) -> None:
     """Raise `NotAllowed` unless one of the roles may do the act.
 
@@ -35,5 +44,4 @@ def refuse_unless_allowed(account: str, roles: Iterable[str], act: str) -> None:
     """
     held = set(roles)
     if not any(act in MAY.get(role, frozenset()) for role in held):
-        may = " or ".join(role for role in ROLES if act in MAY[role])
-        raise NotAllowed(f"{account} may not {act}; that takes a {may}")
+        raise NotAllowed(f"{account} may not {act}; that takes a {' or '.join(may(act))}")
