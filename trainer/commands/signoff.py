@@ -132,25 +132,45 @@ def status(
     Ends with 0 when everything is shown, else with 1.
     Example: tenthwise signoff status "Kim Vale" --criterion first-level-metric
     """
-    from trainer.records import office
+    from trainer.records import checks, office, statements
     from trainer.records.archive import Archive
     from trainer.signoff.criteria import find
     from trainer.signoff.decision import SHOWN
+    from trainer.signoff.statement import evidence_row
+    from trainer.signoff.waiting import waited_for
 
     with Archive.open(archive, create=False) as opened:
         known = opened.person(person)
-        found = office.verdicts(opened, find(criterion), known.id)
+        asked, now = find(criterion), office.now(opened)
+        found = office.verdicts(opened, asked, known.id)
+        records = checks.records(opened, known.id)
+        signed = statements.signed_attempts(opened, asked, known.id)
+    waits = waited_for(asked, found, now, signed=signed)
     shown = any(one.decision.verdict == SHOWN for one in found.attempts[-2:])
+    rows = {
+        one.id: evidence_row(one, records.get(one.id), attended=asked.attended)
+        for attempt in found.attempts
+        for one in attempt.sessions
+    }
     if json:
-        attempts = [{"number": one.number, **one.decision.to_dict()} for one in found.attempts]
+        attempts = [
+            {"number": one.number, **one.decision.to_dict(), "checks": [rows[own.id] for own in one.sessions]}
+            for one in found.attempts
+        ]
         not_counted = [{"session": one.id, "reason": one.reason} for one in found.refused]
-        print_json({"person": known.name, "attempts": attempts, "not_counted": not_counted})
+        print_json(
+            {"person": known.name, "attempts": attempts, "not_counted": not_counted, "waits_for": waits}
+        )
     else:
         for one in found.attempts:
             print(f"attempt {one.number}: {one.decision.sentence}")
             _print_limits(one.decision)
+        for row in rows.values():
+            if row["flags"]:
+                print(f"session {row['session']} counts; on its record: {'; '.join(row['flags'])}")
         for session in found.refused:
             print(f"session {session.id} does not count: {session.reason}")
+        print(f"waits for: {waits}")
     raise typer.Exit(0 if shown else 1)
 
 
@@ -227,15 +247,16 @@ def sign(
 
 @signoff.command("list")
 def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
-    """List all statements with their standing, the most pressing first.
+    """List all statements with their standing and what is due, the most pressing first.
 
     Example: tenthwise signoff list
     """
     from trainer.records import office
     from trainer.records.archive import Archive
+    from trainer.signoff.waiting import due_in_days, reminder
 
     with Archive.open(archive, create=False) as opened:
-        found = office.due(opened)
+        found, now = office.due(opened), office.now(opened)
     rows: list[dict[str, Any]] = [
         {
             "statement": kept.document["body"]["id"],
@@ -243,6 +264,8 @@ def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
             "criterion": kept.document["body"]["criterion"]["name"],
             **present.to_dict(),
             "sentence": present.sentence,
+            "due_in_days": due_in_days(present, now),
+            "reminder": reminder(present, now),
         }
         for kept, present in found
     ]
@@ -250,7 +273,8 @@ def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
         print_json({"statements": rows})
         return
     for row in rows:
-        print(f"{row['statement']}  {row['person']}, {row['criterion']}: {row['sentence']}")
+        tail = f" [{row['reminder']}]" if row["reminder"] else ""
+        print(f"{row['statement']}  {row['person']}, {row['criterion']}: {row['sentence']}{tail}")
     if not rows:
         print("no statement has been signed yet")
 
@@ -269,10 +293,12 @@ def standing(
 
     Example: tenthwise signoff standing 90ab12cd34ef5678 suspend --as "Ruth Amsel" --reason "new glasses"
     """
-    from trainer.records import office
+    from trainer.records import office, statements
     from trainer.records.archive import Archive
 
+    office.known_change(change)  # before a passphrase is asked for
     with Archive.open(archive, create=False) as opened:
+        statements.find_statement(opened, number)
         key = unlock(opened, account, key_file, passphrase_file)
         present = office.change_standing(opened, key, account, number, change, reason)
         print(f"{number}: {present.sentence}")

@@ -18,12 +18,16 @@ def verify(
     key: Annotated[
         Path | None, typer.Option("--key", metavar="FILE", help="A public key (PEM) that you trust.")
     ] = None,
+    on: Annotated[
+        str | None, typer.Option("--on", metavar="DAY", help="As it stood on a day, such as 2026-06-30.")
+    ] = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
     """Verify a statement: signature, keys, validity; with an archive its standing and evidence too.
 
-    Ends with 0 when everything holds, else with 1 and what is wrong.
+    Ends with 0 when everything holds, else with 1 and what is wrong. With --on validity and standing are
+    those at the end of that day (UTC): whether a reading of last year was covered.
     Example: tenthwise verify kim.json --key ruth.pem
     """
     from trainer.signoff.canonical import parsed
@@ -32,7 +36,7 @@ def verify(
 
     document = parsed(_text(file), str(file))
     trusted = None if key is None else PublicKey.of_pem(_text(key), str(key))
-    now = datetime.now(UTC)
+    now = datetime.now(UTC) if on is None else _end_of(on)
     if archive is None:
         report = verified(document, now=now, trusted=trusted)
     else:
@@ -48,6 +52,13 @@ def verify(
             print(f"{'holds' if one.holds else 'WRONG':<6} {one.what}: {one.sentence}")
         print("the statement is good" if report.good else "the statement is NOT to be relied on")
     raise typer.Exit(0 if report.good else 1)
+
+
+def _end_of(day: str) -> datetime:
+    """Return the last moment of a day in UTC, or a whole time as it is given."""
+    from trainer.signoff.evidence import moment
+
+    return moment(day if "T" in day else f"{day}T23:59:59Z")
 
 
 def _text(path: Path) -> str:

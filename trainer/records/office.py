@@ -161,8 +161,9 @@ def sign(
     ring, known = accounts.keyring(archive), archive.person(person_id)
     checks.close_stale(archive, ring, known.id)
     gathered = statements.gather(archive, ring, criterion, known.id)
+    subject = Subject(known.id, known.name, __version__, gathered.drawing_versions, gathered.remarks)
     made = statement(
-        ring, key, criterion, Subject(known.id, known.name, __version__, gathered.drawing_versions),
+        ring, key, criterion, subject,
         statements.history_of(archive, ring, criterion, known.id),
         earlier=[one.document for one in statements.statements(archive, known.id)],
         conditions=conditions, watches=statements.watches(archive, known.id),
@@ -179,17 +180,23 @@ def change_standing(
 
     `kind` is one of `trainer.signoff.standing.KINDS`; "condition" is taken for "set a condition".
     """
-    change = standings.CONDITION if kind == "condition" else kind
-    if change not in standings.KINDS:
-        raise standings.StandingRefused(
-            f"{kind!r} is no change of standing; say suspend, withdraw, reinstate or condition"
-        )
+    change = known_change(kind)
     ring, at = accounts.keyring(archive), now(archive)
     kept = statements.find_statement(archive, statement_id)
     present = statements.standing_of(archive, ring, kept, at)
     made = standings.changed(ring, key, kept.document, present, change, reason, now=at)
     documents.keep(archive, statements.CHANGE, statement_id, made.document, who=account)
     return statements.standing_of(archive, ring, kept, at)
+
+
+def known_change(kind: str) -> str:
+    """Return the kind of a change of standing; raise `StandingRefused` for a word that is none."""
+    change = standings.CONDITION if kind == "condition" else kind
+    if change not in standings.KINDS:
+        raise standings.StandingRefused(
+            f"{kind!r} is no change of standing; say suspend, withdraw, reinstate or condition"
+        )
+    return change
 
 
 def due(archive: "Archive") -> list[tuple[documents.Kept, standings.Standing]]:

@@ -22,7 +22,7 @@ from trainer.signoff.evidence import (
 )
 from trainer.signoff.guard import Ticket
 from trainer.signoff.keyring import Keyring
-from trainer.signoff.standing import Change, Standing, standing
+from trainer.signoff.standing import REINSTATE, Change, Standing, standing
 from trainer.signoff.verify import AtHand
 
 if TYPE_CHECKING:
@@ -44,6 +44,21 @@ class Gathered:
     sessions: tuple[CheckSession, ...]
     refused: tuple[Refused, ...]
     drawing_versions: tuple[str, ...]
+    instruments: tuple[str, ...] = ()
+    plain: tuple[str, ...] = ()  # sessions whose pictures had neither texture nor numerals
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """Return what must be read with a statement and lies in how its evidence was taken."""
+        found = [
+            f"Only pictures of these instruments of the catalogue were read: {', '.join(self.instruments)}."
+        ]
+        if self.plain:
+            found.append(
+                f"{len(self.plain)} of {len(self.sessions)} checks had plain pictures, "
+                "without texture and numerals."
+            )
+        return tuple(found)
 
 
 def gather(
@@ -58,6 +73,8 @@ def gather(
     sessions: list[CheckSession] = []
     refused: list[Refused] = []
     drawings: set[str] = set()
+    instruments: set[str] = set()
+    plain: list[str] = []
     frame = archive.sessions(person, for_record=True)
     for name in frame["session"].tolist():
         stored = archive.session(name)
@@ -66,7 +83,16 @@ def gather(
             continue
         sessions.append(evidence_of(criterion, stored))
         drawings.add(stored.header.drawing_version)
-    return Gathered(tuple(sessions), tuple(refused), tuple(sorted(drawings)))
+        instruments.add(stored.header.instrument)
+        if stored.header.viewing.get("plain"):
+            plain.append(stored.id)
+    return Gathered(
+        tuple(sessions),
+        tuple(refused),
+        tuple(sorted(drawings)),
+        tuple(sorted(instruments)),
+        tuple(plain),
+    )
 
 
 def evidence_of(criterion: Criterion, stored: "StoredSession") -> CheckSession:
@@ -126,7 +152,7 @@ def _refusal(
 def openings(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> list[Opening]:
     """Return the attempts that were opened for a person under a criterion."""
     found = (Opening.of(one.document, ring) for one in documents.listed(archive, OPENING, person))
-    return [one for one in found if one.criterion == criterion.name]
+    return [one for one in found if one.serves(criterion)]
 
 
 def history_of(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> History:
@@ -143,6 +169,12 @@ def watches(archive: "Archive", person: str) -> dict[str, dict[str, Any]]:
 def statements(archive: "Archive", person: str | None = None) -> list[documents.Kept]:
     """Return the statements, of one person or of all."""
     return documents.listed(archive, STATEMENT, person)
+
+
+def signed_attempts(archive: "Archive", criterion: Criterion, person: str) -> list[int]:
+    """Return the numbers of a person's attempts under a criterion on which a statement was signed."""
+    bodies = [one.document["body"] for one in statements(archive, person)]
+    return [one["attempt"]["number"] for one in bodies if one["criterion"]["sha256"] == criterion.sha256]
 
 
 def find_statement(archive: "Archive", number: str) -> documents.Kept:
@@ -164,13 +196,21 @@ def standing_of(archive: "Archive", ring: Keyring, kept: documents.Kept, now: da
     after = max(moment(row["started_at"]) for row in body["evidence"])
     taken, _ = without_replays(gather(archive, ring, criterion, person, bound=False).sessions)
     later = [one for one in taken if one.id not in own and moment(one.started_at) > after]
-    failed = _failed_later(found, body["attempt"]["number"])
+    restart = max((one.at for one in changes if one.kind == REINSTATE and one.at <= now), default=None)
+    failed = _failed_later(found, body["attempt"]["number"], restart)
     return standing(criterion, kept.document, changes, later, failed=failed, now=now)
 
 
-def _failed_later(found: History, number: int) -> tuple[datetime, str] | None:
+def _failed_later(found: History, number: int, restart: datetime | None) -> tuple[datetime, str] | None:
+    """Return when and how a later attempt was shown to fail.
+
+    One with checks from before a reinstatement does not suspend again: they were known when the supervisor
+    gave the reason, and the chart watches afresh from then on.
+    """
     for one in found.attempts:
-        if one.number > number and one.decision.verdict == FAILED and one.ended_at is not None:
+        if one.number <= number or one.decision.verdict != FAILED or one.ended_at is None:
+            continue
+        if restart is None or moment(one.sessions[0].started_at) > restart:
             return one.ended_at, f"attempt {one.number} was {one.decision.sentence}"
     return None
 
@@ -201,4 +241,5 @@ def at_hand(archive: "Archive", document: dict[str, Any], now: datetime) -> AtHa
         standing=words,
         history=lambda criterion: history_of(archive, ring, criterion, person),
         recorded_at=moment(kept[0].at) if kept else None,
+        watches=watches(archive, person),
     )

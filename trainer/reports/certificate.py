@@ -1,6 +1,6 @@
 """The certificate: a signed statement on one page, and the figure of what a criterion costs."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +52,7 @@ def write(path: Path, document: Mapping[str, Any], *, paper: str = "a4") -> Path
                 f"{body['decision']['readings']} readings in {body['decision']['sittings']} sittings",
             ),
             ("Attempt", str(body["attempt"]["number"])),
+            *_attested(body["evidence"]),
         ]
         title_block(sheets, "statement of reading skill", body["person"]["name"], facts, ReportHeader())
         sheets.heading("What was shown")
@@ -76,6 +77,14 @@ def write(path: Path, document: Mapping[str, Any], *, paper: str = "a4") -> Path
         sheets.paragraph(f"Criterion, SHA-256: {body['criterion']['sha256']}", size_pt=SMALL_PT)
         sheets.number_pages()
     return write_whole(path, figures_to_pdf(sheets.pages, title=f"Statement {body['id']}"))
+
+
+def _attested(evidence: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    """Return the line about attested checks; statements of earlier versions say nothing of them."""
+    if not all("attested" in one for one in evidence):
+        return []
+    count = sum(bool(one["attested"]) for one in evidence)
+    return [("Attested", f"by the person in {count} of {len(evidence)} checks")]
 
 
 def _row(one: Mapping[str, Any]) -> list[str]:

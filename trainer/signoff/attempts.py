@@ -40,6 +40,14 @@ class Opening:
     at: datetime
     reason: str
 
+    def serves(self, criterion: Criterion) -> bool:
+        """Return whether the attempt was opened under this criterion, and this text of it.
+
+        Openings of versions that did not name the text yet serve the criterion of that name.
+        """
+        text = self.document["body"].get("criterion_sha256", criterion.sha256)
+        return self.criterion == criterion.name and text == criterion.sha256
+
     @classmethod
     def of(cls, document: Mapping[str, Any], ring: Keyring) -> "Opening":
         """Return the opening in a document; raise unless a supervisor in force signed it."""
@@ -157,6 +165,7 @@ def opened(
         "id": random_bytes(8).hex(),
         "person": person,
         "criterion": criterion.name,
+        "criterion_sha256": criterion.sha256,
         "number": last.number + 1,
         "at": iso(now),
         "reason": " ".join(reason.split()),

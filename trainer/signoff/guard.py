@@ -26,6 +26,7 @@ TICKET_FORM = "tenthwise-check-1"
 TICKET_HOURS = 4.0  # a ticket not used by then is void: the person who sat there may have changed
 ATTESTS = "I know this person, I see them sit down to this check, and nobody else reads for them."
 PERSON_ATTESTS = "I took this check myself, alone and without help."
+NOT_ATTESTED = "the person did not attest at the end"
 FASTEST_S = 1.0  # no whole reading is found and typed in less; common practice, no source
 EVEN_SPREAD = 0.05  # a relative spread of times below this is a machine's
 LONG_PAUSE_S = 120.0
@@ -194,7 +195,7 @@ class Watch:
         if any(mark.kind == "clock-set-back" for mark in self.marks):
             flags.append("the clock was set back while it was taken")
         if not attested:
-            flags.append("the person did not attest at the end")
+            flags.append(NOT_ATTESTED)
         return replace(self, flags=tuple(flags), attested=PERSON_ATTESTS if attested else "", ended_how=how)
 
     def to_dict(self) -> dict[str, Any]:

@@ -155,7 +155,8 @@ def standing(
     """
     body = statement["body"]
     signed_at, until = moment(body["valid_from"]), moment(body["valid_until"])
-    own = sorted((one for one in changes if one.statement == body["id"]), key=lambda one: one.at)
+    made = (one for one in changes if one.statement == body["id"] and one.at <= now)
+    own = sorted(made, key=lambda one: one.at)
     conditions = (*body["conditions"], *(one.reason for one in own if one.kind == CONDITION))
     restart = max((one.at for one in own if one.kind == REINSTATE), default=None)
     counted = sorted((one for one in checks if moment(one.started_at) <= now), key=lambda one: one.started_at)
@@ -179,7 +180,7 @@ def standing(
     if sums.alarms:
         number, name = sums.alarms[0]
         return at(SUSPENDED, moment(charted[number - 1].started_at), f"monitoring: {name} beyond its limit")
-    if failed is not None and (restart is None or failed[0] > restart):
+    if failed is not None and failed[0] <= now and (restart is None or failed[0] > restart):
         return at(SUSPENDED, failed[0], failed[1])
     if now >= overdue:
         return at(SUSPENDED, overdue, "no monitoring check within the time")

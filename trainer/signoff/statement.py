@@ -6,6 +6,7 @@ body, `public` the key that signed, and `keys` the certificates from that key up
 """
 
 import hashlib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -17,7 +18,8 @@ from trainer.signoff.attempts import History
 from trainer.signoff.canonical import canonical, tidy
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.decision import SHOWN
-from trainer.signoff.evidence import CheckSession, moment
+from trainer.signoff.evidence import CheckSession, Refused, moment
+from trainer.signoff.guard import NOT_ATTESTED
 from trainer.signoff.keyring import Keyring
 from trainer.signoff.keys import PrivateKey, RandomBytes
 from trainer.signoff.roles import refuse_unless_allowed
@@ -32,6 +34,7 @@ NOT_ACCREDITED = (
     "The program is not accredited. Acceptance of parts and instruments follows the laboratory's own "
     "procedures, its quality system and the governing standards."
 )
+NO_RECORD = "no record was kept of what happened during it"
 AFTER_SEQUENTIAL = "Intervals are ordinary 95 % intervals, given after a sequential test."
 
 
@@ -47,6 +50,7 @@ class Subject:
     name: str
     program_version: str
     drawing_versions: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()  # further limitations that lie in how the evidence was taken
 
 
 def limitations(criterion: Criterion) -> list[str]:
@@ -64,6 +68,27 @@ def limitations(criterion: Criterion) -> list[str]:
     if criterion.one_sitting:
         found.append("Shown in this session only; nothing is said of other days.")
     return [*found, AFTER_SEQUENTIAL, ON_A_PICTURE, NOT_ACCREDITED]
+
+
+def guard_sentences(rows: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Return what the guards' records take away from the evidence; nothing where all is as it should be.
+
+    >>> guard_sentences([{"attested": True, "flags": []}, {"attested": True, "flags": ["paused 1 time"]}])
+    ['On the record of 1 of 2 checks: paused 1 time.']
+    """
+    found = []
+    if alone := sum(not row["attested"] for row in rows):
+        found.append(f"The person did not attest at the end of {alone} of {len(rows)} checks.")
+    if noted := [row for row in rows if set(row["flags"]) - {NOT_ATTESTED}]:
+        words = "; ".join(dict.fromkeys(f for row in noted for f in row["flags"] if f != NOT_ATTESTED))
+        found.append(f"On the record of {len(noted)} of {len(rows)} checks: {words}.")
+    return found
+
+
+def _not_counted(refused: Sequence[Refused]) -> list[dict[str, Any]]:
+    """Return how many checks do not count, by reason: whoever reads the statement sees what was left out."""
+    reasons = Counter(one.reason for one in refused)
+    return [{"reason": reason, "sessions": count} for reason, count in sorted(reasons.items())]
 
 
 def session_digest(session: CheckSession) -> str:
@@ -84,8 +109,19 @@ def session_digest(session: CheckSession) -> str:
     return hashlib.sha256(canonical(values)).hexdigest()
 
 
-def evidence_row(session: CheckSession, watch: Mapping[str, Any] | None = None) -> dict[str, Any]:
-    """Return the line about one session in a statement; `watch` is its guard's record."""
+def watch_digest(watch: Mapping[str, Any] | None) -> str | None:
+    """Return the SHA-256, in hexadecimal, of a guard's record; None where there is none."""
+    return None if watch is None else hashlib.sha256(canonical(tidy(dict(watch)))).hexdigest()
+
+
+def evidence_row(
+    session: CheckSession, watch: Mapping[str, Any] | None = None, *, attended: bool = False
+) -> dict[str, Any]:
+    """Return the line about one session in a statement; `watch` is its guard's record.
+
+    `attended` says that a record is expected, so that a missing one stands among the flags.
+    """
+    missing = [NO_RECORD] if attended else []
     return {
         "session": session.id,
         "started_at": session.started_at,
@@ -93,7 +129,9 @@ def evidence_row(session: CheckSession, watch: Mapping[str, Any] | None = None) 
         "misreads": session.misreads,
         "not_given": session.not_given,
         "ended": session.ended_how,
-        "flags": list(watch["flags"]) if watch else [],
+        "flags": list(watch["flags"]) if watch else missing,
+        "attested": bool(watch and watch["attested"]),
+        "watch_sha256": watch_digest(watch),
         "sha256": session_digest(session),
     }
 
@@ -132,6 +170,9 @@ def statement(
     if still_open := [one.id for one in taken if not one.ended_how]:
         raise CannotSign(f"session {still_open[0]} is still open; finish it or close it first")
     _refuse_out_of_time(criterion, [*taken, *last.sessions], now)
+    own = watches or {}
+    rows = [evidence_row(one, own.get(one.id), attended=criterion.attended) for one in taken]
+    guarded = guard_sentences(rows) if criterion.attended else []
     body = {
         "format": STATEMENT_FORM,
         "id": random_bytes(8).hex(),
@@ -152,8 +193,9 @@ def statement(
                 for one in found.attempts[: attempt.number]
             ),
         },
-        "evidence": [evidence_row(one, (watches or {}).get(one.id)) for one in taken],
-        "limitations": limitations(criterion),
+        "evidence": rows,
+        "not_counted": _not_counted(found.refused),
+        "limitations": [*guarded, *subject.remarks, *limitations(criterion)],
         "program": {"version": subject.program_version, "drawing": sorted(subject.drawing_versions)},
         "supervisor": {"account": holder.account, "key": by.public.fingerprint},
         "signed_at": iso(now),

@@ -15,7 +15,7 @@ from trainer.signoff.evidence import moment
 from trainer.signoff.keyring import Certificate, Keyring
 from trainer.signoff.keys import PublicKey
 from trainer.signoff.sealed import body_of, refuse_unless_signed, signer_of
-from trainer.signoff.statement import STATEMENT_FORM, session_digest
+from trainer.signoff.statement import STATEMENT_FORM, session_digest, watch_digest
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,8 @@ class Report:
 class AtHand:
     """What an archive adds: its keyring, its own copy of the statement, its standing and evidence.
 
-    `history` returns the attempts under a criterion; `standing` is "" for one that is in force.
+    `history` returns the attempts under a criterion; `standing` is "" for one that is in force; `watches`
+    are the guards' records of the person's checks, by session.
     """
 
     ring: Keyring
@@ -60,6 +61,7 @@ class AtHand:
     standing: str
     history: Callable[[Criterion], History]
     recorded_at: datetime | None = None
+    watches: Mapping[str, Mapping[str, Any]] | None = None
 
 
 def verify(
@@ -226,7 +228,29 @@ def _against(
         )  # fmt: skip
     words = archive.standing or "in force"
     found.append(Finding("standing", not archive.standing, f"it is {words}"))
+    if archive.watches is not None:
+        found.append(_same_records(archive.watches, body))
     return [*found, _same_verdict(archive.history(criterion), body)]
+
+
+def _same_records(watches: Mapping[str, Mapping[str, Any]], body: Mapping[str, Any]) -> Finding:
+    """Return whether the guards' records are those that the statement was signed upon.
+
+    Statements of earlier versions give the flags of a record, not its hash.
+    """
+    for row in body["evidence"]:
+        name, watch = row["session"], watches.get(row["session"])
+        same = row.get("watch_sha256", watch_digest(watch)) == watch_digest(watch)
+        if not same or (watch is not None and list(watch["flags"]) != row["flags"]):
+            what = "is missing" if watch is None else "is another one than was signed"
+            return Finding("guard", False, f"the record of what happened during session {name} {what}")
+    attested = sum(bool(row.get("attested")) for row in body["evidence"])
+    return Finding(
+        "guard",
+        True,
+        f"the records of the checks are those signed; the person attested {attested} of "
+        f"{len(body['evidence'])}",
+    )
 
 
 def _same_verdict(history: History, body: Mapping[str, Any]) -> Finding:
@@ -240,6 +264,16 @@ def _same_verdict(history: History, body: Mapping[str, Any]) -> Finding:
             return Finding("evidence", False, f"session {row['session']} is not in the archive's attempt")
         if session_digest(sessions[row["session"]]) != row["sha256"]:
             return Finding("evidence", False, f"session {row['session']} was changed since it was signed")
+    known = {row["session"] for row in body["evidence"]}
+    last = max(moment(row["started_at"]) for row in body["evidence"])
+    for one in attempt.sessions:
+        if one.id not in known and moment(one.started_at) <= last:
+            return Finding(
+                "evidence",
+                False,
+                f"session {one.id} of {one.started_at[:10]} belongs to the evidence "
+                "and was not in the archive when it was signed",
+            )
     if attempt.decision.verdict != SHOWN or list(attempt.decision.sessions) != body["decision"]["sessions"]:
         return Finding("evidence", False, f"the archive's evidence now gives: {attempt.decision.sentence}")
     return Finding("evidence", True, "the archive's evidence gives the same verdict")
