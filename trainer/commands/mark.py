@@ -12,6 +12,7 @@ from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.practice.sheets import Sheet, UnusableSheet, checked_number, read_answers
 
 if TYPE_CHECKING:
+    from trainer.commands.sheet_keys import Known
     from trainer.practice.items import Answer
     from trainer.records.archive import Archive
     from trainer.records.values import Person
@@ -75,7 +76,8 @@ def mark(
         raise UnusableSheet("--again needs a reason; say why the sheet is marked once more")
     keys = sheet_keys.read(key_file, sheet_keys.passphrase(key_file, new=False)) if key_file else None
     with Archive.open(archive, create=False) as opened:
-        good = [_checked(opened, one, keys, again=again is not None, even_so=even_so) for one in handed]
+        known = sheet_keys.known(opened, {one.number for one in handed}, keys)
+        good = [_checked(opened, one, known, again=again is not None, even_so=even_so) for one in handed]
         sessions = [keep(opened, one, again) for one in good]
         _print(opened, good, sessions, as_json=json)
 
@@ -95,7 +97,7 @@ def _handed(number: str | None, person: str | None, answers: str | None, file: P
 def _checked(
     archive: "Archive",
     handed: Handed,
-    keys: Mapping[str, Mapping[str, Any]] | None,
+    known: "Known",
     *,
     again: bool,
     even_so: bool,
@@ -106,7 +108,7 @@ def _checked(
     from trainer.records import sheets as kept
 
     person = archive.person(handed.person)
-    key = sheet_keys.find(archive, handed.number, keys)
+    key = known.key_of(handed.number)
     sheet = sheet_keys.sheet_of(key)
     if handed.where:
         texts = handed.in_order(len(sheet.items))
@@ -118,7 +120,7 @@ def _checked(
         raise UnusableSheet(
             f"{handed.where}{fault} ({person.name})" if handed.where else str(fault)
         ) from None
-    before = tuple(s for s in kept.marked(archive, sheet.number) if archive.session(s).person.id == person.id)
+    before = tuple(kept.marked(archive, sheet.number, person.id))
     if before and not again:
         raise UnusableSheet(
             f"{handed.where}sheet {sheet.number} of {person.name} is marked already; "

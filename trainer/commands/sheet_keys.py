@@ -3,12 +3,15 @@
 import json
 import os
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
+from trainer.instrument import catalogue
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 from trainer.practice.sheets import Sheet, UnusableSheet
 
@@ -48,15 +51,22 @@ def read(path: Path, phrase: str) -> dict[str, dict[str, Any]]:
             f"{path}: there is no such key file; without it the sheet cannot be marked, "
             "so look for it in a backup or give out a fresh sheet"
         )
-    raw = path.read_bytes()
     try:
+        raw = some_bytes(path, LARGEST_FILE)
         if len(raw) > LARGEST_FILE:
             raise ValueError
         text = raw.decode("utf-8")
     except ValueError:
         raise UnusableSealedFile(f"{path}: it is not a sealed file of {KIND}") from None
-    found = json.loads(opened(text, KIND, phrase, str(path)))
-    return {key["number"]: key for key in found["sheets"]}
+    return inside(opened(text, KIND, phrase, str(path)), str(path))
+
+
+def inside(text: str, what: str) -> dict[str, dict[str, Any]]:
+    """Return the keys in what was sealed, by the sheets' numbers; whoever has the passphrase wrote it."""
+    try:
+        return {str(key["number"]): dict(key) for key in json.loads(text)["sheets"]}
+    except (ValueError, KeyError, TypeError, RecursionError):
+        raise UnusableSheet(f"{what}: what is sealed in it are no keys of sheets; take a backup") from None
 
 
 def passphrase(path: Path, *, new: bool) -> str:
@@ -71,26 +81,39 @@ def passphrase(path: Path, *, new: bool) -> str:
         raise Refusal(f"no passphrase was given; type it, or set {VARIABLE}") from None
 
 
-def find(
-    archive: "Archive", number: str, sealed_keys: Mapping[str, Mapping[str, Any]] | None
-) -> dict[str, Any]:
-    """Return a sheet's key; raise `UnusableSheet` when neither the archive nor the key file has it."""
-    from trainer.records import sheets as kept
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The keys of the sheets that are to be marked; `sealed` tells that a key file was looked into too."""
 
-    key = dict(sealed_keys[number]) if sealed_keys and number in sealed_keys else kept.find(archive, number)
-    if key is None:
-        where = (
-            "neither this archive nor the key file has" if sealed_keys is not None else "this archive has not"
-        )
+    keys: Mapping[str, Mapping[str, Any]]
+    sealed: bool
+
+    def key_of(self, number: str) -> dict[str, Any]:
+        """Return a sheet's key; raise `UnusableSheet` when neither the archive nor the key file has it."""
+        if number in self.keys:
+            return dict(self.keys[number])
+        where = "neither this archive nor the key file has" if self.sealed else "this archive has not"
         raise UnusableSheet(
             f"{where} the key of sheet {number}; name the archive it was made in, or its --key-file"
         )
-    return key
+
+
+def known(
+    archive: "Archive", numbers: Collection[str], sealed_keys: Mapping[str, Mapping[str, Any]] | None
+) -> Known:
+    """Return the keys of these sheets, those in a key file before those in the archive."""
+    from trainer.records import sheets as kept
+
+    left = [number for number in numbers if not sealed_keys or number not in sealed_keys]
+    found = kept.find_all(archive, left) if left else {}
+    return Known({**found, **(sealed_keys or {})}, sealed_keys is not None)
 
 
 def sheet_of(key: Mapping[str, Any]) -> Sheet:
     """Return the sheet that a key describes."""
     try:
+        if key["instrument"] not in catalogue.names():
+            raise ValueError
         return Sheet.from_dict(key)
-    except (KeyError, TypeError):
+    except (KeyError, TypeError, ValueError, AttributeError):
         raise UnusableSheet("the key of this sheet is not whole; give out a fresh sheet") from None

@@ -36,7 +36,7 @@ class Sheet:
         """Return the plan that a marked sheet is stored under; a sheet gives no feedback while it is read."""
         return Plan(
             name="sheet",
-            title=f"Printed sheet {self.number}",
+            title=title(self.number),
             drill="full-reading",
             instrument=self.instrument,
             items=len(self.items),
@@ -57,6 +57,11 @@ class Sheet:
         return cls(
             values["number"], values["instrument"], tuple(Item.from_dict(item) for item in values["items"])
         )
+
+
+def title(number: str) -> str:
+    """Return the title of the plan that a marked sheet is stored under."""
+    return f"Printed sheet {number}"
 
 
 def make(instrument: str, readings: int, chance: np.random.Generator) -> Sheet:

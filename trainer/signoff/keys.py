@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from cryptography.exceptions import InvalidSignature, InvalidTag
+from cryptography.exceptions import InvalidSignature, InvalidTag, UnsupportedAlgorithm
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 from cryptography.hazmat.primitives.serialization import (
@@ -64,7 +64,7 @@ class PublicKey:
         """Return the key of a PEM text; raise `UnusableKey` when it is no Ed25519 public key."""
         try:
             key = load_pem_public_key(text.encode("ascii"))
-        except (ValueError, UnicodeEncodeError):
+        except (ValueError, UnicodeEncodeError, UnsupportedAlgorithm):
             raise UnusableKey(f"{what}: it is not a public key in PEM form (BEGIN PUBLIC KEY)") from None
         if not isinstance(key, Ed25519PublicKey):
             raise UnusableKey(f"{what}: it is a public key of another kind than Ed25519")
@@ -113,7 +113,7 @@ def locked(
         "scrypt": {"log2_n": log2_n, "r": SCRYPT_R, "p": SCRYPT_P, "salt": to_base64(random_bytes(16))},
         "nonce": to_base64(random_bytes(12)),
     }
-    secret = _stretched(passphrase, head["scrypt"])
+    secret = stretched(passphrase, head["scrypt"])
     nonce = from_base64(head["nonce"], "nonce", 12)
     sealed = ChaCha20Poly1305(secret).encrypt(nonce, key.raw, canonical(head))
     return canonical({**head, "sealed": to_base64(sealed)}).decode("utf-8") + "\n"
@@ -131,7 +131,7 @@ def unlocked(text: str, account: str, passphrase: str, what: str = "the key file
             raise UnusableKey(f"{what}: it is not a key file of this program")
         sealed = from_base64(found.pop("sealed", None), "sealed", 48)
         nonce = from_base64(found.get("nonce"), "nonce", 12)
-        secret = _stretched(passphrase, found.get("scrypt"))
+        secret = stretched(passphrase, found.get("scrypt"))
         raw = ChaCha20Poly1305(secret).decrypt(nonce, sealed, canonical(found))
     except UnusableDocument as fault:
         raise UnusableKey(f"{what}: {fault}; take it from a backup, or recover the account") from None
@@ -145,10 +145,15 @@ def unlocked(text: str, account: str, passphrase: str, what: str = "the key file
 
 def spend_the_same_time(passphrase: str, log2_n: int = SCRYPT_LOG2_N) -> None:
     """Stretch a passphrase for an account that does not exist, so that the time taken tells nothing."""
-    _stretched(passphrase, {"log2_n": log2_n, "r": SCRYPT_R, "p": SCRYPT_P, "salt": to_base64(bytes(16))})
+    stretched(passphrase, {"log2_n": log2_n, "r": SCRYPT_R, "p": SCRYPT_P, "salt": to_base64(bytes(16))})
 
 
-def _stretched(passphrase: str, scrypt: Any) -> bytes:
+def stretched(passphrase: str, scrypt: Any) -> bytes:
+    """Return the 32-byte secret that a passphrase gives by scrypt (RFC 7914) under a file's settings.
+
+    `scrypt` has log2_n, r, p and a salt in base64. Raise `UnusableDocument` for settings that this program
+    does not write, since a file could otherwise ask for any amount of memory.
+    """
     if not isinstance(scrypt, dict):
         raise UnusableDocument("its scrypt settings are missing")
     log2_n, r, p = (scrypt.get(name) for name in ("log2_n", "r", "p"))

@@ -9,7 +9,7 @@ from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
 
 from trainer.instrument.refusal import Refusal
 from trainer.signoff.canonical import UnusableDocument, canonical, from_base64, parsed, to_base64
-from trainer.signoff.keys import SCRYPT_LOG2_N, SCRYPT_P, SCRYPT_R, RandomBytes, _stretched
+from trainer.signoff.keys import SCRYPT_LOG2_N, SCRYPT_P, SCRYPT_R, RandomBytes, stretched
 from trainer.signoff.passphrase import WrongPassphrase, check_strength
 
 FORMAT = "tenthwise-sealed-1"
@@ -34,7 +34,7 @@ def sealed(
         "nonce": to_base64(random_bytes(12)),
     }
     nonce = from_base64(head["nonce"], "nonce", 12)
-    secret = _stretched(passphrase, head["scrypt"])
+    secret = stretched(passphrase, head["scrypt"])
     body = ChaCha20Poly1305(secret).encrypt(nonce, text.encode("utf-8"), canonical(head))
     return canonical({**head, "sealed": to_base64(body)}).decode("utf-8") + "\n"
 
@@ -51,7 +51,7 @@ def opened(text: str, kind: str, passphrase: str, what: str) -> str:
             raise UnusableSealedFile(f"{what}: it is not a sealed file of {kind}")
         body = from_base64(found.pop("sealed", None), "sealed")
         nonce = from_base64(found.get("nonce"), "nonce", 12)
-        secret = _stretched(passphrase, found.get("scrypt"))
+        secret = stretched(passphrase, found.get("scrypt"))
         return ChaCha20Poly1305(secret).decrypt(nonce, body, canonical(found)).decode("utf-8")
     except UnusableDocument as fault:
         raise UnusableSealedFile(f"{what}: {fault}; take it from a backup") from None
