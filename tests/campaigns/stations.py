@@ -6,10 +6,13 @@ Each station is a process of its own with a chain of its own. A person takes abo
 assumption); at 10 times that pace a station gives an answer every 0.5 s, at moments drawn at random. Beside
 them one more process inserts and commits the same row bare through the driver, at the same pace and on the
 same server. To reach: 0 lost, 0 doubled, 99th percentile to a durable answer at most 50 ms, median at most
-2 times the bare one's. The bare process bears the same load, so the ratio is of one run.
+2 times the bare one's. The bare process bears the same load, so the ratio is of one run. The load begins when
+every process is up: benches do not all start their programs within one minute.
 """
 
 import argparse
+import contextlib
+import os
 import random
 import statistics
 import subprocess
@@ -42,6 +45,12 @@ def given(number: int) -> dict[str, object]:
     }  # fmt: skip
 
 
+def wait_for_all() -> None:
+    """Say that this process is ready, and wait until all are."""
+    print("ready", flush=True)
+    sys.stdin.readline()
+
+
 def station(place: str, number: int, seconds: float, mean_s: float) -> None:
     """Take sessions until the time is over; print session, item and milliseconds of each durable answer."""
     chance = random.Random(number)
@@ -50,6 +59,7 @@ def station(place: str, number: int, seconds: float, mean_s: float) -> None:
     with Archive.open(place, create=False, chain=new_code()) as archive:
         name = f"Reader {number}"
         archive.add_person(name)
+        wait_for_all()
         until = time.monotonic() + seconds
         while time.monotonic() < until:
             session = archive.begin_session(name, {"name": "x"}, items, HEADER)
@@ -72,6 +82,7 @@ def bare(place: str, seconds: float, mean_s: float) -> None:
     with psycopg.connect(place.replace("postgresql+psycopg:", "postgresql:"), autocommit=True) as connection:
         connection.execute("CREATE SCHEMA IF NOT EXISTS bare")
         connection.execute(BARE)
+        wait_for_all()
         until, number = time.monotonic() + seconds, 0
         while time.monotonic() < until:
             number += 1
@@ -93,13 +104,21 @@ def campaign(place: str, stations: int, seconds: float, mean_s: float) -> bool:
     for number in range(stations + 1):  # 0 is the bare one
         one = [*command, "--station", str(number), *load]
         out = tempfile.TemporaryFile("w+", encoding="utf-8")  # noqa: SIM115 (read when the process has ended)
-        processes.append((subprocess.Popen(one, stdout=out, cwd=Path.cwd()), out))
+        one_more = subprocess.Popen(one, stdin=subprocess.PIPE, stdout=out, cwd=Path.cwd(), text=True)
+        processes.append((one_more, out))
+    while any(os.fstat(out.fileno()).st_size == 0 and process.poll() is None for process, out in processes):
+        time.sleep(0.1)
+    for process, _ in processes:
+        assert process.stdin is not None
+        with contextlib.suppress(BrokenPipeError):  # one that failed is counted below
+            process.stdin.write("go\n")
+            process.stdin.flush()
     told: list[tuple[str, int, float]] = []
     failed = 0
     for process, out in processes:
         failed += process.wait() != 0
         out.seek(0)
-        told += [(s, int(n), float(ms)) for s, n, ms in (line.split() for line in out)]
+        told += [(s, int(n), float(ms)) for s, n, ms in (line.split() for line in out if line != "ready\n")]
         out.close()
     ours = sorted(ms for session, _, ms in told if session != "bare")
     plain = sorted(ms for session, _, ms in told if session == "bare")

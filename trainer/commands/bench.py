@@ -11,6 +11,7 @@ import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.instrument import catalogue
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer, number
 from trainer.practice import bench as rules
@@ -240,7 +241,7 @@ def _complain(keeper: Keeper, path: Path, line: int, field: str) -> None:
 
 def _rows(path: Path) -> Iterator[tuple[int, str, str]]:
     """Yield (line, estimate, reference) from a CSV with comma, semicolon or tab, in UTF-8 or Latin-1."""
-    raw = path.read_bytes()
+    raw = some_bytes(path, LARGEST_FILE)
     if len(raw) > LARGEST_FILE:
         raise UnusableBenchFile(f"{path}: the file is larger than {LARGEST_FILE // 1024**2} MiB; split it")
     try:

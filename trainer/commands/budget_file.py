@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.commands.toml_lines import key_lines, line_of
+from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.refusal import Refusal
 from trainer.scoring.budget import Budget, from_dict
 from trainer.scoring.component import component
@@ -37,7 +38,7 @@ def load(path: Path, quoting: Quoting) -> tuple[Budget, dict[str, "Quote"]]:
     """
     text = _text(path)
     try:
-        data = tomllib.loads(text)
+        data = toml(text)
     except tomllib.TOMLDecodeError as fault:
         raise UnusableBudgetFile(f"{path}: this is not valid TOML: {fault}") from None
     lines = key_lines(text)
@@ -54,9 +55,9 @@ def load(path: Path, quoting: Quoting) -> tuple[Budget, dict[str, "Quote"]]:
 
 
 def _text(path: Path) -> str:
-    raw = path.read_bytes()
+    raw = some_bytes(path, LARGEST)
     if len(raw) > LARGEST:
-        raise UnusableBudgetFile(f"{path}: the file has {len(raw)} bytes; a budget has fewer than {LARGEST}")
+        raise UnusableBudgetFile(f"{path}: the file is too long; a budget has fewer than {LARGEST} bytes")
     try:
         return raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as fault:

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from trainer.commands.toml_lines import Path as KeyPath
 from trainer.commands.toml_lines import key_lines, line_of
 from trainer.instrument import catalogue
+from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.refusal import Refusal
 from trainer.practice.kinds import DRILLS
 from trainer.records.foreign_map import FIELDS, UNITS, Column, ForeignMap
@@ -47,12 +48,12 @@ class UnusableMap(Refusal):
 
 def load(path: Path) -> ForeignMap:
     """Return the map in a TOML file. Raises UnusableMap, or OSError where there is no file."""
-    raw = path.read_bytes()
+    raw = some_bytes(path, LARGEST)
     if len(raw) > LARGEST:
-        raise UnusableMap(f"{path}: the file has {len(raw)} bytes; a map has fewer than {LARGEST}")
+        raise UnusableMap(f"{path}: the file is too long; a map has fewer than {LARGEST} bytes")
     try:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
-        data = tomllib.loads(text)
+        data = toml(text)
     except UnicodeDecodeError as fault:
         line = raw[: fault.start].count(b"\n") + 1
         raise UnusableMap(f"{path}, line {line}: this is not UTF-8; save the map as UTF-8") from None

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 from trainer.practice.sheets import UnusableSheet, checked_number
 
@@ -125,7 +126,7 @@ def _text(path: Path) -> str:
     """Return a file's text, UTF-8 or Latin-1."""
     if not path.is_file():
         raise UnusableAnswerFile(f"{path}: there is no such file; check the path")
-    raw = path.read_bytes()
+    raw = some_bytes(path, LARGEST_FILE)
     if len(raw) > LARGEST_FILE or b"\0" in raw:
         raise UnusableAnswerFile(f"{path}: it is no text file of answers; save it as CSV UTF-8")
     try:

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 from trainer.records.cells import MARK, restored
 
@@ -28,6 +29,8 @@ EXACT: dict[str, Any] = (
     {} if tuple(map(int, pd.__version__.split(".")[:2])) >= (3, 1) else {"float_precision": "round_trip"}
 )
 LONGEST_SHOWN = 40  # characters of a field repeated in a refusal
+
+LARGEST = 1 << 30  # bytes; about 15 million answers
 
 
 class UnreadableAnswers(Refusal):
@@ -66,9 +69,11 @@ def read(path: str | Path) -> pd.DataFrame:
 def _sheet(path: Path) -> _Sheet:
     """Return the file's text; refuse what is no text, has no header, or a header that cannot serve."""
     try:
-        data = path.read_bytes()
+        data = some_bytes(path, LARGEST)
     except OSError as fault:
         raise UnreadableAnswers(f"{path} cannot be read: {fault.strerror or fault}") from None
+    if len(data) > LARGEST:
+        raise UnreadableAnswers(f"{path.name} is larger than {LARGEST >> 20} MiB; split it")
     text = _decoded(path.name, data)
     if not text.strip():
         raise UnreadableAnswers(
@@ -83,7 +88,10 @@ def _sheet(path: Path) -> _Sheet:
     head_end = text.find("\n", begin)
     head = text[begin : head_end if head_end >= 0 else len(text)].rstrip("\r")
     separator = max(",;\t", key=head.count)
-    fields = tuple(name.strip().lower() for name in next(csv.reader([head], delimiter=separator), []))
+    try:
+        fields = tuple(name.strip().lower() for name in next(csv.reader([head], delimiter=separator), []))
+    except csv.Error as fault:
+        raise UnreadableAnswers(f"{path.name}, line {line}: no header can be read: {fault}") from None
     _check_header(path.name, line, fields)
     return _Sheet(path.name, text[begin:], line, separator, fields)
 

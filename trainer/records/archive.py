@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Self
 
+from trainer.instrument.refusal import Refusal
 from trainer.records import place as places
 from trainer.records.values import Person, SessionHeader, StoredSession
 
@@ -103,14 +104,14 @@ class Archive:
         """Return the people, by name."""
         from trainer.records import people
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return people.listed(connection, include_archived=include_archived)
 
     def person(self, person: str) -> Person:
         """Return the person with this id or name. Raises `UnknownPerson`."""
         from trainer.records import people
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return people.find(connection, person)
 
     def rename_person(self, person: str | Person, name: str, *, who: str = "") -> Person:
@@ -172,14 +173,14 @@ class Archive:
         """Return a session with its items, answers and notes. Raises `UnknownSession`."""
         from trainer.records import sittings
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return sittings.load(connection, session)
 
     def unfinished(self, person: str | Person) -> list[StoredSession]:
         """Return a person's sessions that have not ended, the newest first."""
         from trainer.records import sittings
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return sittings.unfinished(connection, _id(person))
 
     # views
@@ -191,14 +192,14 @@ class Archive:
         """
         from trainer.records import frames
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return frames.sessions_frame(connection, person=_id(person), **wanted)
 
     def answers(self, person: str | Person | None = None, **wanted: Any) -> "pd.DataFrame":
         """Return answers with their truths; see `frames.ANSWER_COLUMNS`. Filters as for `sessions`."""
         from trainer.records import frames
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return frames.answers_frame(connection, person=_id(person), **wanted)
 
     def team(self, **wanted: Any) -> "pd.DataFrame":
@@ -208,7 +209,7 @@ class Archive:
         """
         from trainer.records import tally
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return tally.team_frame(connection, **wanted)
 
     # settings
@@ -223,7 +224,7 @@ class Archive:
         """Return a setting, or `default` when it was never set."""
         from trainer.records import settings
 
-        with self.store.read() as connection:
+        with self._reading() as connection:
             return settings.get(connection, name, default)
 
     # the log of acts
@@ -258,6 +259,33 @@ class Archive:
         with self.store.write() as connection:
             seq = chain.append(connection, self.store, kind, who=who, detail=detail, digest=digest)
             yield connection, f"{self.store.chain}-{seq}"
+
+    @contextmanager
+    def _reading(self) -> Iterator["Connection"]:
+        """Give a connection for reading; records that no program of this kind wrote are refused.
+
+        SQLite keeps text in a column of numbers when somebody puts it there; where the log or the tables
+        were tampered with, a view may meet anything.
+        """
+        from trainer.records.refusals import DamagedArchive
+
+        with self.store.read() as connection:
+            try:
+                yield connection
+            except (
+                ValueError,
+                TypeError,
+                KeyError,
+                AttributeError,
+                ArithmeticError,
+                RecursionError,
+            ) as fault:
+                if isinstance(fault, Refusal):
+                    raise
+                raise DamagedArchive(
+                    f"{self.place}: a record in it is none that this program wrote, and cannot be read; "
+                    "run `tenthwise archive check` to see which, or restore a backup"
+                ) from fault
 
 
 def _id(person: Any) -> Any:

@@ -35,6 +35,16 @@ def digest(value: Mapping[str, Any]) -> bytes:
     return hashlib.sha256(canonical_text(value).encode("utf-8")).digest()
 
 
+def as_bytes(value: Any) -> bytes | None:
+    """Return a byte string as a database gave it; what is none, in a tampered archive, as its beginning.
+
+    `bytes` of a whole number would be that many zeros, which may be more than there is memory.
+    """
+    if value is None or type(value) is bytes:
+        return value
+    return bytes(value) if isinstance(value, bytearray | memoryview) else repr(value)[:40].encode()
+
+
 def holds(expected: bytes | None, digest_of: Callable[[], bytes]) -> bool:
     """Return whether a record still has the digest expected; one that has no canonical bytes has not."""
     try:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection
 
-from trainer.records.canonical import FIRST, act_hash, canonical_text
+from trainer.records.canonical import FIRST, act_hash, as_bytes, canonical_text
 from trainer.records.canonical import digest as digest_of
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def head(connection: Connection, chain: str, asked: Any = None) -> tuple[int, by
     if row is None:
         run(connection, PUT_HEAD, (chain, FIRST))
         row = ask_head(connection, chain).fetchone()
-    return int(row[0]), bytes(row[1]), str(row[2])
+    return int(row[0]), as_bytes(row[1]) or b"", str(row[2])
 
 
 def append(

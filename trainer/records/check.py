@@ -13,9 +13,10 @@ from typing import Any
 
 from sqlalchemy import Connection, and_, select
 
+from trainer.instrument.refusal import Refusal
 from trainer.records import check_records
 from trainer.records.answering import answer_digest
-from trainer.records.canonical import FIRST, act_hash, holds
+from trainer.records.canonical import FIRST, act_hash, as_bytes, holds
 from trainer.records.chain import act_body
 from trainer.records.engine import Store
 from trainer.records.tables import acts, answers, chains
@@ -86,9 +87,16 @@ def check(
     """Check an archive against its log of acts; `since` are the heads of an earlier report."""
     report = Report()
     with store.snapshot() as connection:
-        seen = _walk(connection, report, since or {}, told)
-        for sentence in check_records.all_of(connection, seen, report):
-            report.add(sentence)
+        try:
+            seen = _walk(connection, report, since or {}, told)
+            for sentence in check_records.all_of(connection, seen, report):
+                report.add(sentence)
+        except (ValueError, TypeError, KeyError, AttributeError, ArithmeticError, RecursionError) as fault:
+            if isinstance(fault, Refusal):
+                raise
+            report.add(
+                f"a record is none that this program wrote, so the check ended before its end: {fault}"
+            )
     return report
 
 
@@ -115,11 +123,11 @@ def _walk(
             before = b""  # what came before is not known, so the next hash cannot be judged
         seq, last_at = row.seq, row.at
         body = act_body(
-            chain, seq, row.at, row.kind, row.who, row.session, row.number, row.detail, _bytes(row.digest)
+            chain, seq, row.at, row.kind, row.who, row.session, row.number, row.detail, as_bytes(row.digest)
         )
-        if before and not holds(bytes(row.hash), functools.partial(act_hash, before, body)):
+        if before and not holds(as_bytes(row.hash) or b"", functools.partial(act_hash, before, body)):
             report.add(f"act {chain}-{seq} ({row.kind}) has been changed, or an act was put before it")
-        before = bytes(row.hash)
+        before = as_bytes(row.hash) or b""
         if since.get(chain, {}).get("seq") == seq and since[chain].get("hash") != before.hex():
             report.add(f"act {chain}-{seq} is not the one that stood there at the earlier check")
         _gather(report, seen, row)
@@ -143,10 +151,6 @@ def _acts(connection: Connection) -> Iterator[Any]:
     yield from connection.execution_options(yield_per=2000).execute(query)
 
 
-def _bytes(value: Any) -> bytes | None:
-    return None if value is None else bytes(value)
-
-
 def _compare_head(report: Report, head: Any, chain: str, seq: int, last: bytes, last_at: str) -> None:
     if not chain:
         return
@@ -155,7 +159,7 @@ def _compare_head(report: Report, head: Any, chain: str, seq: int, last: bytes, 
         report.add(f"chain {chain} has acts, but its head is missing")
     elif head.seq > seq:
         report.add(f"act {chain}-{head.seq} is missing at the end of the log (the last one is {chain}-{seq})")
-    elif (head.seq, bytes(head.hash), head.last_at) != (seq, last, last_at):
+    elif (head.seq, as_bytes(head.hash), head.last_at) != (seq, last, last_at):
         report.add(f"the head of chain {chain} has been changed; it does not stand for act {chain}-{seq}")
 
 
@@ -167,7 +171,7 @@ def _gather(report: Report, seen: Seen, row: Any) -> None:
     place = f"{row.chain}-{row.seq}"
     try:
         detail = json.loads(row.detail) if row.detail else {}
-        _note(seen, row, place, detail if isinstance(detail, dict) else {}, _bytes(row.digest) or b"")
+        _note(seen, row, place, detail if isinstance(detail, dict) else {}, as_bytes(row.digest) or b"")
     except (ValueError, KeyError, TypeError):
         report.add(f"act {place} ({row.kind}) has a detail that cannot be read")
 
@@ -178,7 +182,9 @@ def _compare_answer(report: Report, row: Any) -> None:
         report.add(f"{name} is missing (act {row.chain}-{row.seq} tells of it)")
         return
     own = (row.number, row.typed, row.answer_tenths, row.outcome, row.seconds, row.given_at)
-    if not holds(_bytes(row.digest), lambda: answer_digest(StoredAnswer(*own, json.loads(row.given_extra)))):
+    if not holds(
+        as_bytes(row.digest), lambda: answer_digest(StoredAnswer(*own, json.loads(row.given_extra)))
+    ):
         report.add(f"{name} has been changed since it was given")
     elif (row.given_chain, row.given_seq) != (row.chain, row.seq):
         report.add(f"{name} points to another act than {row.chain}-{row.seq}")

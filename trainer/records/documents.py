@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import BigInteger, Column, Connection, MetaData, Table, Text, insert, select
 
-from trainer.records.canonical import canonical_text, digest
+from trainer.records.canonical import as_bytes, canonical_text, digest
 from trainer.records.tables import acts
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def check(connection: Connection) -> Iterator[str]:
             yield f"{name} has no act that tells of it"
             if act is not None:
                 told[row.chain, row.seq] = act
-        elif bytes(act.digest or b"") != document_digest(row.kind, row.about, row.body):
+        elif as_bytes(act.digest or b"") != document_digest(row.kind, row.about, row.body):
             yield f"{name} has been changed since it was kept"
     for chain, seq in sorted(told):
         yield f"document {chain}-{seq} is missing"

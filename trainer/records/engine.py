@@ -246,7 +246,7 @@ class Store:
                         raise damaged
         except sqlite3.OperationalError as fault:
             raise refusal_for(fault, str(path)) from fault
-        except sqlite3.DatabaseError as fault:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as fault:  # its own words may be spoilt, too
             raise damaged from fault
 
     def _settle_version(self, *, create: bool, upgrade_old: bool | None) -> None:

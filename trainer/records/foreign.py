@@ -284,4 +284,7 @@ class _Reader:
 def _read_moment(text: str, form: str | None) -> datetime:
     if form is None:
         return datetime.fromisoformat(text)
-    return datetime.strptime(text, form)  # noqa: DTZ007 - the map's time zone comes next
+    try:
+        return datetime.strptime(text, form)  # noqa: DTZ007 - the map's time zone comes next
+    except re.error as fault:  # the same sign twice in the form
+        raise ValueError from fault

@@ -1,8 +1,29 @@
 """Today's tables, for building queries. They are made by the steps in `upgrade.py`, never from here."""
 
-from sqlalchemy import BigInteger, Column, Double, Integer, LargeBinary, MetaData, Table, Text
+from collections.abc import Callable
+from typing import Any
+
+from sqlalchemy import BigInteger, Column, Double, Integer, MetaData, Table, Text
+from sqlalchemy.types import UserDefinedType
+
+from trainer.records.canonical import as_bytes
 
 metadata = MetaData()
+
+
+class Bytes(UserDefinedType[bytes]):
+    """A byte string; whatever else stands in its place in a tampered file comes back as bytes of no use."""
+
+    cache_ok = True
+
+    def get_col_spec(self, **_: Any) -> str:
+        """Return the type's name; tables are made by steps, never from here."""
+        return "BLOB"
+
+    def result_processor(self, *_: Any) -> Callable[[Any], bytes | None]:
+        """Return what makes bytes of what the driver gives."""
+        return as_bytes
+
 
 archive = Table(
     "tenthwise_archive",
@@ -18,7 +39,7 @@ chains = Table(
     metadata,
     Column("chain", Text, primary_key=True),
     Column("seq", BigInteger),
-    Column("hash", LargeBinary),
+    Column("hash", Bytes),
     Column("last_at", Text),
 )
 
@@ -33,8 +54,8 @@ acts = Table(
     Column("session", Text),
     Column("number", Integer),
     Column("detail", Text),
-    Column("digest", LargeBinary),
-    Column("hash", LargeBinary),
+    Column("digest", Bytes),
+    Column("hash", Bytes),
 )
 
 people = Table(

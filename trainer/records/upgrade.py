@@ -40,7 +40,10 @@ def version_of(connection: Connection) -> int | None:
     version = connection.execute(text(f"SELECT version FROM {MARK}")).scalar()
     if version is None:
         raise NotAnArchive(f"its table {MARK} is empty, so its version cannot be told")
-    return int(version)
+    try:
+        return int(version)
+    except (TypeError, ValueError, OverflowError):
+        raise NotAnArchive(f"its table {MARK} holds no version, so what it is cannot be told") from None
 
 
 def upgrade(connection: Connection, now: str, home_chain: str) -> tuple[int, int]:

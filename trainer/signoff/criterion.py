@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.micrometer import Micrometer
 from trainer.instrument.refusal import Refusal
 
@@ -142,7 +143,7 @@ class Criterion:
 def load(path: Path) -> Criterion:
     """Return the criterion in a TOML file; raise `UnusableCriterion` with every fault, one a line."""
     try:
-        raw = path.read_bytes()[: LONGEST_FILE + 1]
+        raw = some_bytes(path, LONGEST_FILE)
     except OSError as fault:
         raise UnusableCriterion(f"{path}: it cannot be read: {fault.strerror or fault}") from None
     if len(raw) > LONGEST_FILE:
@@ -160,7 +161,7 @@ def parse(text: str, name: str, *, where: str = "") -> Criterion:
 
     where = where or f"criterion {name}"
     try:
-        tables = tomllib.loads(text)
+        tables = toml(text)
     except tomllib.TOMLDecodeError as fault:
         raise UnusableCriterion(f"{where}: this is not valid TOML: {fault}") from None
     values, faults = _values(tables)
