@@ -72,6 +72,6 @@ def psychometric(judgements: Judged, ax: Axes) -> Axes:
         ax.axvspan(at.low, at.high, facecolor=WASH, edgecolor="none", zorder=-1)
     if at is not None and at.value is not None:
         ax.axvline(at.value, color=INK, linewidth=0.8, dashes=(5, 2.5), zorder=2)
-    ax.set_ylim(-0.03, 1.03)
+    ax.set_ylim(-0.06, 1.06)  # so that a ring at either end is whole
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{100 * value:.3g} %"))
     return ax

@@ -109,7 +109,13 @@ def skill_pages(person: str, skills: Skills, header: ReportHeader) -> list[Figur
     """Return the pages of a report of drills alone."""
     with manner():
         sheets = Sheets(PAPERS[header.paper], f"{person}: drills")
-        facts = [("Conditions", header.conditions), ("Prepared", header.prepared_at)]
+        named = [catalogue.load(name).title for name in skills.instruments if name in catalogue.names()]
+        facts = [
+            ("Instruments", "; ".join(named)),
+            ("Dates", " to ".join(skills.days)),
+            ("Conditions", header.conditions),
+            ("Prepared", header.prepared_at),
+        ]
         title_block(sheets, "Drill report", person, facts, header)
         sheets.paragraph("No whole readings count here: what follows is of the drills alone.", size_pt=9.5)
         sheets.caution(CAUTION[header.setting])

@@ -1,5 +1,6 @@
 """The sections of a person's report on time and place: session to session, forecast, screen against bench."""
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -89,11 +90,20 @@ def forecast_words(forecast: LearningForecast) -> str:
     return told
 
 
+def printed(sentence: str) -> str:
+    """Return a sentence with true minus signs before its numbers.
+
+    >>> printed("from -0.01 to 0.51, two-sided")
+    'from −0.01 to 0.51, two-sided'
+    """
+    return re.sub(r"(?<![\w-])-(?=\d)", "−", sentence)
+
+
 def bench(sheets: Sheets, transfer: "Transfer") -> None:
     """Set what the person does on a real instrument beside what pictures say of them."""
     sheets.heading("On a real instrument against the screen", keep_mm=32.0)
     for sentence in transfer.sentences():
-        sheets.paragraph(f"{sentence[:1].upper()}{sentence[1:]}.", after_mm=0.8)
+        sheets.paragraph(f"{sentence[:1].upper()}{printed(sentence[1:])}.", after_mm=0.8)
     rows = []
     for name, side in (("screen", transfer.screen), ("bench", transfer.bench)):
         few = "" if side.used >= FEWEST_FOR_SPREAD else " (few)"

@@ -160,6 +160,14 @@ class Skills:
     half_line: tuple[HalfLineScore, ...] = ()
     others: tuple[OtherReading, ...] = ()
     conditions: tuple[UnderConditions, ...] = ()
+    instruments: tuple[str, ...] = ()  # on which the sittings were taken, in their order
+    days: tuple[str, ...] = ()  # on which they were taken, the first and the last
 
     def __bool__(self) -> bool:
-        return any(getattr(self, name) for name in self.__slots__)
+        return any(getattr(self, name) for name in SECTIONS)
+
+
+SECTIONS = (
+    "judging", "sizing", "setting", "vernier", "self_check", "calibrating", "half_line", "others",
+    "conditions",
+)  # fmt: skip

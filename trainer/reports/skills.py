@@ -12,6 +12,7 @@ from trainer.practice import skills
 from trainer.practice.skills import KeptSitting, Placed
 from trainer.practice.worksheet import population_risk
 from trainer.reports.skill_values import (
+    SECTIONS,
     Calibrating,
     HalfLineScore,
     Judging,
@@ -58,7 +59,7 @@ def skills_of(sittings: Sequence[KeptSitting], *, practice: bool = False) -> Ski
     Of each kind checks for the record count; practice where there are none, or with `practice` as well.
     """
     clear = [sitting for sitting in sittings if sitting.clear]
-    found: dict[str, list[object]] = {name: [] for name in Skills.__slots__}
+    found: dict[str, list[object]] = {name: [] for name in SECTIONS}
     for instrument in dict.fromkeys(sitting.instrument for sitting in clear):
         mine = [sitting for sitting in clear if sitting.instrument == instrument]
         found["judging"] += _judging(instrument, *_taken(mine, "judge", practice))
@@ -75,7 +76,12 @@ def skills_of(sittings: Sequence[KeptSitting], *, practice: bool = False) -> Ski
             if (score := _score(skills.placed(mine, asks), instrument)) is not None
         ]
     found["conditions"] += _conditions([sitting for sitting in sittings if not sitting.clear])
-    return Skills(**{name: tuple(rows) for name, rows in found.items()})  # type: ignore[arg-type]
+    days = sorted({sitting.started_at[:10] for sitting in sittings if sitting.started_at})
+    return Skills(
+        **{name: tuple(rows) for name, rows in found.items()},  # type: ignore[arg-type]
+        instruments=tuple(dict.fromkeys(sitting.instrument for sitting in sittings)),
+        days=tuple(dict.fromkeys([days[0], days[-1]])) if days else (),
+    )
 
 
 def _taken(sittings: Sequence[KeptSitting], drill: str, practice: bool) -> tuple[list[KeptSitting], str]:
