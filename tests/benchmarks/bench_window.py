@@ -48,6 +48,48 @@ window.Window.show = first
 program.run(program.Given(lambda: MemoryStore(["Ada Example"]), plans.shipped()))
 """
 )
+STALLS = """
+import sys, time
+place, folder = sys.argv[1], sys.argv[2]
+from pathlib import Path
+from trainer.commands.limits import limits_of
+from trainer.desktop import events, program, window
+from trainer.practice import plans
+def open_store():
+    from trainer.records.archive import Archive
+    return Archive.open(place)
+held = [], []  # milliseconds: of the loop between two waits, and of a wait that should have been short
+state = {"left": None, "until": None, "woken": False}
+poll, wake = window.Window.poll, window.Window.wake
+def woken(self):
+    state["woken"] = True
+    wake(self)
+window.Window.wake = woken
+def watched(self, wait_s):
+    now = time.perf_counter()
+    if state["left"] is not None:
+        held[0].append((now - state["left"]) * 1e3)
+    state["until"] = state["until"] or now + 4.0
+    found, last = [], time.perf_counter()
+    deadline = last + (wait_s if wait_s is not None else 10.0)
+    while not found and last < deadline and not state["woken"]:
+        if last > state["until"]:
+            found = [events.CloseAsked(last)]
+            break
+        time.sleep(0.001)
+        now = time.perf_counter()
+        held[1].append((now - last) * 1e3)
+        last = now
+        found = list(poll(self, 0.001))
+        last = time.perf_counter()
+    state["woken"] = False
+    state["left"] = time.perf_counter()
+    return found
+window.Window.poll = watched
+given = program.Given(open_store, plans.shipped(), limits=limits_of, person="Ada Example", folder=Path(folder))
+program.run(given)
+print(f"{max(held[0][1:], default=0.0):.1f} {max(held[1]):.1f}", flush=True)
+"""
 BARE = (
     TIMES
     + """
@@ -150,6 +192,34 @@ def start(times: int = 9) -> None:
     print(f"heavy modules loaded before the first picture: {ours[-1][2]}")
 
 
+def stalls(times: int = 5) -> None:
+    """Print for how long the main thread was held up while archive, history and libraries were loaded."""
+    from player import Player
+    from tour import take
+    from trainer.records.archive import Archive
+
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / "archive.sqlite"
+        with Archive.open(place) as archive:
+            archive.add_person("Ada Example")
+            player = Player(archive)
+            for _ in range(12):
+                take(player, "Ada Example", "full-reading-metric", [0.3, -0.4, 1.0, 0.2, -0.7])
+                player.press("1", ctrl=True)
+        environment = {**os.environ, "PYTHONPATH": str(HERE.parent)}
+        runs = []
+        for _ in range(times):
+            command = [sys.executable, "-c", STALLS, str(place), folder]
+            done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+            runs.append([float(v) for v in done.stdout.splitlines()[-1].split()])
+    own, waits = zip(*runs, strict=True)
+    print(
+        f"longest hold-up of the main thread in the first four seconds: its own work median "
+        f"{statistics.median(own):.0f} ms (worst {max(own):.0f}), by loading in the other thread median "
+        f"{statistics.median(waits):.0f} ms (worst {max(waits):.0f})"
+    )
+
+
 def resident_mb() -> float:
     """Return the memory of this process, in megabytes."""
     pages = Path("/proc/self/statm").read_text(encoding="ascii").split()[1]
@@ -184,6 +254,7 @@ if __name__ == "__main__":
     start()
     pygame.display.init()
     pygame.font.init()
+    stalls()
     keys()
     frames()
     memory()

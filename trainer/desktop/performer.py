@@ -67,10 +67,15 @@ class AtOnce:
 
 
 class InThread:
-    """Does the work in order in a thread; `wake` is called when an answer is there."""
+    """Does the work in order in a thread; `wake` is called when an answer is there.
 
-    def __init__(self, services: Any, wake: Callable[[], None]) -> None:
-        self._services, self._wake = services, wake
+    `done` is told the name of each piece of work that is done, in that thread.
+    """
+
+    def __init__(
+        self, services: Any, wake: Callable[[], None], done: Callable[[str], None] = lambda what: None
+    ) -> None:
+        self._services, self._wake, self._done = services, wake, done
         self._asked: queue.SimpleQueue[tuple[Effect, threading.Event] | None] = queue.SimpleQueue()
         self._answers: queue.SimpleQueue[Answer | Broken] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="archive", daemon=True)
@@ -83,6 +88,7 @@ class InThread:
                 self._answers.put(answer(effect, self._services))
             except Exception as fault:  # noqa: BLE001 - handed to the main thread, which shows the crash screen
                 self._answers.put(Broken(fault))
+            self._done(effect.what)
             done.set()
             self._wake()
 
