@@ -1,6 +1,9 @@
 """Passphrases: from a prompt without echo, a file or the environment, never from an argument."""
 
+import getpass
 import os
+import sys
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -45,8 +48,22 @@ def passphrase(file: Path | None, *, new: bool = False, whose: str = "") -> str:
     given = os.environ.get(NEW_VARIABLE if new else VARIABLE)
     if given is not None:
         return given
-    words = f"New passphrase for {whose}" if new else f"Passphrase of {whose}"
-    return str(typer.prompt(words, hide_input=True, confirmation_prompt=new, err=True))
+    return _asked(f"New passphrase for {whose}" if new else f"Passphrase of {whose}", twice=new)
+
+
+def _asked(words: str, *, twice: bool) -> str:
+    """Ask for a passphrase without echo; raise `Refusal` where there is no terminal that can hide it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", getpass.GetPassWarning)
+        try:
+            return str(typer.prompt(words, hide_input=True, confirmation_prompt=twice, err=True))
+        except (getpass.GetPassWarning, typer.Abort):
+            print(file=sys.stderr)  # the prompt stands there without an end of line
+            option = "--new-passphrase-file" if twice else "--passphrase-file"
+            variable = NEW_VARIABLE if twice else VARIABLE
+            raise Refusal(
+                f"no passphrase was given; type it at a terminal, or use {option} or ${variable}"
+            ) from None
 
 
 def unlock(archive: "Archive", account: str, file: Path | None, phrase_file: Path | None) -> "PrivateKey":

@@ -110,10 +110,11 @@ def check_(
     from trainer.signoff import guard
     from trainer.signoff.criteria import find
 
+    asked = find(criterion)
     with Archive.open(archive, create=False) as opened:
         known = opened.person(person)
         key = unlock(opened, account, key_file, passphrase_file)
-        made = office.start_check(opened, key, account, find(criterion), known.id, known.name)
+        made = office.start_check(opened, key, account, asked, known.id, known.name)
     if json:
         print_json({"ticket": made.id, "plan": made.plan, "person": person})
     else:
