@@ -35,7 +35,8 @@ def main() -> None:
         done, cpu = time.perf_counter(), time.process_time() - cpu
         print(
             f"{instrument}, {readings} readings, {paper}, {magnification:g}x: {SHEETS} sheets in "
-            f"{done - begun:.1f} s, {cpu:.1f} s of one core ({(done - dealt) / (dealt - begun):.0f} times their dealing), "
+            f"{done - begun:.1f} s, {cpu:.1f} s of one core "
+            f"({(done - dealt) / (dealt - begun):.0f} times their dealing), "
             f"largest {max(map(len, files)) / 1000:.0f} kB"
         )
 

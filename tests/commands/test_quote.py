@@ -144,7 +144,8 @@ def test_every_number_of_the_spreadsheet_is_that_of_the_json(capsys, place, tmp_
         (["Ada", "--instrument", "inch"], "Ada has no whole readings on inch"),
         (["Ada", "--from", "bench"], "Ada has no bench readings on metric; there are 100 on screen"),
         (["Ada", "--since", "next week"], "--since is 'next week'; type a date such as 2026-03-31"),
-        (["--team"], "name it by --instrument"),
+        (["--team"], "the people of the archive read inch, metric; name one by --instrument"),
+        (["--team", "--signed-off", "--instrument", "metric"], "nobody's sign-off on metric is in force"),
         (["Ada", "Inch"], "read different instruments (inch, metric)"),
     ],
 )
@@ -157,7 +158,14 @@ def test_what_cannot_be_quoted_is_refused_in_a_sentence(capsys, place, arguments
 
 
 @pytest.mark.parametrize(
-    "arguments", [[], ["Ada", "--team"], ["Ada", "--format", "tablet"], ["Ada", "--format", "xlsx"]]
+    "arguments",
+    [
+        [],
+        ["Ada", "--team"],
+        ["Ada", "--signed-off"],
+        ["Ada", "--format", "tablet"],
+        ["Ada", "--format", "xlsx"],
+    ],
 )
 def test_wrong_usage_exits_with_2(capsys, place, arguments):
     assert run(capsys, place, *arguments)[0] == 2
@@ -232,6 +240,38 @@ def test_everybody_with_enough_readings_is_a_team_and_the_rest_is_named(capsys, 
     assert code == 0, err
     assert quote["people"] == ["Ada", "Bo", "Cy", "Eve", "Paper"]
     assert quote["left_out"] == ["Dee", "Few", "Inch"]
+
+
+def test_a_team_is_quoted_on_the_only_instrument(capsys, tmp_path):
+    place = str(tmp_path / "one.tenthwise")
+    chance = np.random.default_rng(12)
+    with Archive.open(place) as made:
+        for name in ("Ada", "Bo"):
+            put_into(made, answers(chance, name, sessions=3))
+        put_into(made, answers(chance, "Ada", sessions=1, instrument="inch"), for_record=False)
+    code, out, err = run(capsys, place, "--team", "--json")
+    assert code == 0, err
+    assert json.loads(out)["instrument"] == "metric"  # practice on another one does not count
+    assert run(capsys, place, "--team", "--practice")[0] == 1
+    empty = str(tmp_path / "empty.tenthwise")
+    with Archive.open(empty) as made:
+        made.add_person("Ada")
+    code, _, err = run(capsys, empty, "--team")
+    assert code == 1
+    assert "nobody in the archive has whole readings for the record" in err
+
+
+def test_intervals_stand_in_all_three_units(capsys, place):
+    quote = json.loads(run(capsys, place, "Inch", "--json")[1])
+    assert quote["tenth_um"] == 2.54  # 0.0001 in = 2.54 um, exactly
+    for name in ("bias", "spread", "u_reading"):
+        for end in ("", "low_", "high_"):
+            tenths = quote[name][f"{end}tenths"]
+            assert quote[name][f"{end}um"] == pytest.approx(2.54 * tenths, rel=1e-12)
+            assert quote[name][f"{end}ten_thousandths_in"] == pytest.approx(tenths, rel=1e-12)
+    bias = quote["bias"]
+    row = next(line for line in run(capsys, place, "Inch")[1].splitlines() if line.startswith("bias"))
+    assert f"{fixed(bias['low_um'], sign=True)} to {fixed(bias['high_um'], sign=True)}" in row
 
 
 def test_satterthwaite_of_a_balanced_team_is_the_textbook_formula():

@@ -1,5 +1,7 @@
 """`tenthwise quote`: what a reading by a person or a team is worth in an uncertainty budget."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,6 +26,10 @@ def quote(
     ] = None,
     team: Annotated[
         bool, typer.Option("--team", help="Everybody in the archive with enough readings, as one team.")
+    ] = False,
+    signed_off: Annotated[
+        bool,
+        typer.Option("--signed-off", help="With --team: those whose sign-off on the instrument is in force."),
     ] = False,
     instrument: Annotated[str | None, typer.Option("--instrument", help="The instrument's name.")] = None,
     since: Annotated[
@@ -57,9 +63,14 @@ def quote(
     chosen = _format(form, out, json=json)
     if bool(people) == team:
         raise typer.BadParameter("name one or more people, or give --team (not both)")
+    if signed_off and not team:
+        raise typer.BadParameter("--signed-off chooses among everybody; give --team with it")
     with Archive.open(archive, create=False) as opened:
         wanted = Wanted(instrument, since_date(since), setting, practice)
-        made = quoted(opened, people or [], wanted, team=team, provisional=provisional)
+        if signed_off:
+            made = _of_everybody(opened, wanted, provisional=provisional, signed_off=True)
+        else:
+            made = quoted(opened, people or [], wanted, team=team, provisional=provisional)
     _print(made, chosen, out)
 
 
@@ -78,8 +89,6 @@ def quoted(
     archive: "Archive", people: list[str], wanted: "Wanted", *, team: bool = False, provisional: bool = False
 ) -> "Quote":
     """Return the quote of one person, of those named, or of everybody with enough readings."""
-    from dataclasses import replace
-
     from trainer.commands.evidence import gather
     from trainer.commands.transfer import found_if_any
 
@@ -120,14 +129,25 @@ def _elsewhere(evidence: "Evidence") -> list[str]:
     return found
 
 
-def _of_everybody(archive: "Archive", wanted: "Wanted", *, provisional: bool) -> "Quote":
+def _of_everybody(
+    archive: "Archive", wanted: "Wanted", *, provisional: bool, signed_off: bool = False
+) -> "Quote":
     from trainer.commands.evidence import NoEvidence, gather
     from trainer.reports.quote import TooLittleEvidence, check_enough
 
-    if wanted.instrument is None:
-        raise Refusal("a team is quoted on one instrument; name it by --instrument")
-    found, left_out = [], []
-    for person in archive.people():
+    wanted = replace(wanted, instrument=wanted.instrument or _only_instrument(archive, wanted))
+    found, left_out, notes = [], [], []
+    people = archive.people()
+    if signed_off:
+        allowed = _signed_off(archive, wanted.instrument or "")
+        if without := [person.name for person in people if person.id not in allowed]:
+            notes.append(f"without a sign-off in force, so not in this figure: {', '.join(without)}")
+        people = [person for person in people if person.id in allowed]
+        if not people:
+            raise Refusal(
+                f"nobody's sign-off on {wanted.instrument} is in force; `tenthwise signoff list` shows all"
+            )
+    for person in people:
         try:
             one = gather(archive, person.id, wanted)
             check_enough(person.name, one.score.used, one.instrument, provisional=provisional)
@@ -140,7 +160,40 @@ def _of_everybody(archive: "Archive", wanted: "Wanted", *, provisional: bool) ->
             f"{len(found)} of {len(found) + len(left_out)} people have enough readings on "
             f"{wanted.instrument}; a team needs at least 2{_missing(archive, left_out)}"
         )
-    return _of_team(found, left_out, provisional=provisional)
+    return _of_team(found, left_out, provisional=provisional, notes=notes)
+
+
+def _signed_off(archive: "Archive", instrument: str) -> set[str]:
+    """Return the ids of people with a statement in force whose criterion covers an instrument."""
+    from trainer.instrument import catalogue
+    from trainer.records import office
+    from trainer.signoff.criterion import parse
+
+    micrometer, found = catalogue.load(instrument), set()
+    for kept, present in office.due(archive):
+        body = kept.document["body"]
+        criterion = parse(body["criterion"]["text"], body["criterion"]["name"])
+        if present.in_force and not criterion.scope.refuses(micrometer):
+            found.add(str(body["person"]["id"]))
+    return found
+
+
+def _only_instrument(archive: "Archive", wanted: "Wanted") -> str:
+    """Return the one instrument that everybody read; raise a Refusal where there are several or none."""
+    from trainer.commands.evidence import NoEvidence, settings_of
+
+    sessions = archive.sessions(since=wanted.since, until=wanted.until)
+    settings = settings_of(archive, sessions)
+    counts = sessions["for_record"].astype(bool) | sessions["session"].map(settings).eq("sheet")
+    read = sessions[sessions["session"].isin(settings) & (counts | wanted.practice)]
+    found = sorted(read["instrument"].unique())
+    if not found:
+        raise NoEvidence(
+            "nobody in the archive has whole readings for the record; take checks or add --practice"
+        )
+    if len(found) > 1:
+        raise Refusal(f"the people of the archive read {', '.join(found)}; name one by --instrument")
+    return str(found[0])
 
 
 def _missing(archive: "Archive", left_out: list[str]) -> str:
@@ -148,7 +201,9 @@ def _missing(archive: "Archive", left_out: list[str]) -> str:
     return f"; ask how many more each needs by `tenthwise quote NAME` (too few: {names})" if left_out else ""
 
 
-def _of_team(found: "list[Evidence]", left_out: list[str], *, provisional: bool) -> "Quote":
+def _of_team(
+    found: "list[Evidence]", left_out: list[str], *, provisional: bool, notes: Sequence[str] = ()
+) -> "Quote":
     from trainer.reports.quote import check_enough
     from trainer.reports.quote_team import of_team
     from trainer.scoring.precision import of_groups
@@ -174,6 +229,7 @@ def _of_team(found: "list[Evidence]", left_out: list[str], *, provisional: bool)
         conditions=shared[0] if len(shared) == 1 else "under differing conditions",
         provisional=provisional,
         left_out=left_out,
+        notes=notes,
     )
 
 

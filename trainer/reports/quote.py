@@ -41,15 +41,19 @@ class Amount:
     signed: bool = False
 
     def to_dict(self, um_per_tenth: float | None) -> dict[str, Any]:
-        """Return the number in tenths, micrometres and ten-thousandths of an inch."""
-        size = lengths(self.tenths, um_per_tenth)
+        """Return the number and its interval in tenths, micrometres and ten-thousandths of an inch."""
+        size, low, high = (lengths(x, um_per_tenth) for x in (self.tenths, self.low, self.high))
         return {
             "tenths": self.tenths,
             "low_tenths": self.low,
             "high_tenths": self.high,
-            "df": self.df,
             "um": size.um,
+            "low_um": low.um,
+            "high_um": high.um,
             "ten_thousandths_in": size.ten_thousandths_in,
+            "low_ten_thousandths_in": low.ten_thousandths_in,
+            "high_ten_thousandths_in": high.ten_thousandths_in,
+            "df": self.df,
         }
 
 
@@ -228,7 +232,7 @@ def _against(
     left = Amount(U_LEFT, math.hypot(spread, bias, shared), df=df)
     return left, Amount(
         U_CORRECTED,
-        math.hypot(spread, spread / math.sqrt(score.used), shared),
+        math.hypot(spread, (score.spread_tenths.value or spread) / math.sqrt(score.used), shared),
         df=score.u_reading.corrected_df or df,
     )
 

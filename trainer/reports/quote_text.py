@@ -22,7 +22,8 @@ from trainer.reports.wording import (
 )
 from trainer.reports.workbook import Field, Table
 
-HEADINGS = ("", "tenths", "95 % interval", "µm", "0.0001 in", "df")
+SPAN = "95 % interval"
+HEADINGS = ("", "tenths", SPAN, "µm", SPAN, "0.0001 in", SPAN, "df")
 SOURCES = {"screen": "pictures on a screen", "sheet": "printed sheets", "bench": "a real instrument"}
 
 
@@ -143,21 +144,14 @@ def rows(quote: Quote) -> list[tuple[str, ...]]:
     """Return the table as text."""
     table: list[tuple[str, ...]] = []
     for amount in quote.amounts:
-        size = lengths(amount.tenths, quote.um_per_tenth)
-        sign = amount.signed
-        span = NONE
-        if amount.low is not None and amount.high is not None:
-            span = f"{fixed(amount.low, sign=sign)} to {fixed(amount.high, sign=sign)}"
-        table.append(
-            (
-                amount.name,
-                fixed(amount.tenths, sign=sign),
-                span,
-                fixed(size.um, sign=sign),
-                fixed(size.ten_thousandths_in, sign=sign),
-                fixed(amount.df, 0),
-            )
-        )
+        values, sign = amount.to_dict(quote.um_per_tenth), amount.signed
+        cells = [amount.name]
+        for unit in ("tenths", "um", "ten_thousandths_in"):
+            low, high = values[f"low_{unit}"], values[f"high_{unit}"]
+            known = low is not None and high is not None
+            cells.append(fixed(values[unit], sign=sign))
+            cells.append(f"{fixed(low, sign=sign)} to {fixed(high, sign=sign)}" if known else NONE)
+        table.append((*cells, fixed(amount.df, 0)))
     return table
 
 
@@ -205,14 +199,17 @@ def tables(quote: Quote) -> list[Table]:
         Field("low_tenths", "Lower end of its 95 % interval.", "tenths"),
         Field("high_tenths", "Upper end of its 95 % interval.", "tenths"),
         Field("um", "The number in micrometres.", "µm"),
+        Field("low_um", "Lower end of its 95 % interval.", "µm"),
+        Field("high_um", "Upper end of its 95 % interval.", "µm"),
         Field("ten_thousandths_in", "The number in ten-thousandths of an inch.", "0.0001 in"),
+        Field("low_ten_thousandths_in", "Lower end of its 95 % interval.", "0.0001 in"),
+        Field("high_ten_thousandths_in", "Upper end of its 95 % interval.", "0.0001 in"),
         Field("df", "Degrees of freedom."),
     ]
     body: list[Sequence[Any]] = []
     for amount in quote.amounts:
-        size = lengths(amount.tenths, quote.um_per_tenth)
-        spans = (amount.tenths, amount.low, amount.high)
-        body.append((amount.name, *spans, size.um, size.ten_thousandths_in, amount.df))
+        values = amount.to_dict(quote.um_per_tenth)
+        body.append((amount.name, *(values[field.name] for field in fields[1:])))
     rate = quote.misread_rate
     facts: list[Sequence[Any]] = [
         ("people", ", ".join(quote.people)),
