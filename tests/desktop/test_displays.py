@@ -106,7 +106,7 @@ def test_each_display_keeps_its_own_set_up_and_a_new_one_asks():
     assert player.app.desk.display is None
     assert player.app.desk.drawn_scale > 1.0
     assert "set it up" in player.app.toast
-    player.press("6", ctrl=True)
+    player.click("rail:display")
     player.tab_to("save")
     player.press("enter")
     assert set(player.app.desk.settings.displays) == {bench, displays.key([FINE], FINE)}
