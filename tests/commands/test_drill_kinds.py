@@ -127,6 +127,15 @@ def test_a_warning_is_told_with_its_number_and_kept(monkeypatch, tmp_path, capsy
     assert note.detail.startswith("a division is 4.0 pixels")
 
 
+def test_without_a_window_true_size_is_said_to_have_no_effect(monkeypatch, tmp_path, capsys):
+    file = tmp_path / "mine.toml"
+    file.write_text('title = "T"\ndrill = "tenths"\ninstrument = "metric"\nitems = 2\ntrue_size = true\n')
+    monkeypatch.setattr(sys, "stdin", io.StringIO("5\n5\n"))
+    given = ["drill", str(file), "--person", "Kim", "--new-person", "--no-window", str(tmp_path / "p")]
+    assert main([*given, "--size", "320x180", "--archive", str(tmp_path / "a.sqlite")]) == 0
+    assert "true_size has no effect on the picture" in capsys.readouterr().err
+
+
 def test_score_and_compare_leave_out_what_is_no_reading(capsys, tmp_path):
     lines = ["person,truth_tenths,answer_tenths,session,item,instrument,drill,typed"]
     for k in range(40):

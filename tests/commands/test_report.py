@@ -96,3 +96,4 @@ def test_the_limits_drawn_are_of_the_criterion_named_or_else_of_the_one_that_app
     shown = " ".join(text_of(out).split())
     assert "Our own rule: bias within" in shown
     assert "Who is due for a short drill" in shown
+    assert "Ada overdue by" in shown  # the last of these sittings was in March 2026

@@ -173,6 +173,8 @@ def _warn(sitting: "Sitting", viewing: "Viewing") -> None:
     found = list(conditions.warnings(session.plan, session.micrometer, viewing.px_per_mm))
     if session.plan.exposure_seconds is not None:
         found.append("without a window the picture cannot be hidden; exposure_seconds has no effect")
+    if session.plan.true_size:
+        found.append("without a window nothing is known of a screen; true_size has no effect on the picture")
     for warning in found:
         print(f"warning: {warning}", file=sys.stderr)
         sitting.archive.note(sitting.session_id, "warning", sitting.now(), warning)

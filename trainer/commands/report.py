@@ -137,18 +137,28 @@ def _write_team(
     import pandas as pd
 
     from trainer.commands.kept import skills_found
-    from trainer.commands.sitting import utc_now
-    from trainer.desktop.due import day_of, refreshers
     from trainer.reports import team_report
 
     scores, answers = [one.score for one in found], pd.concat([one.answers for one in found])
     of_everybody = {one.person: skills_found(archive, one.person, wanted, one.instrument) for one in found}
-    today = day_of(utc_now())
-    due = {person: (when.due_day - today, when.reason) for (person, _), when in refreshers(answers).items()}
-    more = {"skills": of_everybody, "due": due}
+    more = {"skills": of_everybody, "due": _due(archive, found)}
     if path.suffix.lower() == ".png":
         return team_report.write_png(path, scores, answers, header, **more)  # type: ignore[arg-type]
     return (team_report.write(path, scores, answers, header, **more),)  # type: ignore[arg-type]
+
+
+def _due(archive: "Archive", found: "Sequence[Evidence]") -> dict[str, tuple[float, str]]:
+    """Return in how many days each person is due on their instrument, practice counted as in the window."""
+    from trainer.commands.sitting import utc_now
+    from trainer.desktop.due import day_of, refreshers
+    from trainer.desktop.pools import clear_of, of_readings
+
+    today, due = day_of(utc_now()), {}
+    for one in found:
+        every = archive.answers(archive.person(one.person), instrument=one.instrument)
+        for when in refreshers(clear_of(of_readings(every))).values():
+            due[one.person] = (when.due_day - today, when.reason)
+    return due
 
 
 def _limits(archive: "Archive", found: "Sequence[Evidence]", criterion: str | None) -> "Limits | None":
