@@ -89,7 +89,7 @@ def begin(
         found = people.find(connection, person)
         if found.archived_at is not None:
             raise UnusableRecord(f"{found.name} has been put away; bring them back before a new session")
-        row = _session_row(store, found, plan, header)
+        row = session_row(store, found, plan, header)
         seq = chain.append(
             connection,
             store,
@@ -105,9 +105,10 @@ def begin(
         return made
 
 
-def _session_row(
+def session_row(
     store: Store, person: Person, plan: Mapping[str, Any], header: SessionHeader
 ) -> dict[str, Any]:
+    """Return a session about to begin as a row, without its id."""
     return {
         "person_id": person.id,
         "instrument": plain_text(header.instrument),
