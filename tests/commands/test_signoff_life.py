@@ -194,6 +194,16 @@ def test_a_statement_verifies_in_a_copy_of_the_archive(lab, signed):
     assert holds(lab, "--archive", "copy.db") == []
 
 
+def test_a_statement_is_written_to_files_again(lab, signed):
+    number = signed["body"]["id"]
+    lab.done("signoff", "write", number, "--out", "again.json", "--pdf", "again.pdf")
+    assert json.loads(Path("again.json").read_text(encoding="utf-8")) == signed
+    assert one_page("again.pdf")
+    assert "nothing to write" in lab.refused("signoff", "write", number)
+    assert "there is no statement" in lab.refused("signoff", "write", "0" * 16, "--out", "x.json")
+    assert not Path("x.json").exists()
+
+
 def test_the_guards_records_are_part_of_what_was_signed(lab, signed):
     flips = {
         "another one": 'UPDATE documents SET body = replace(body, \'"attested":"I\', \'"attested":"We\')'

@@ -1,15 +1,15 @@
 """`tenthwise signoff`: criteria and their cost, checks, the decision, signing, standing."""
 
-import json as json_text
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import print_json, progress_wanted, whole_file
+from trainer.commands.output import print_json, progress_wanted
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_keys import keys
+from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason
+from trainer.commands.signoff_statements import list_, sign, standing, write
 
 if TYPE_CHECKING:
     from trainer.signoff.cost import Cost
@@ -17,12 +17,6 @@ if TYPE_CHECKING:
 
 signoff = typer.Typer(no_args_is_help=True, help="Criteria, checks, verdicts, signed statements, standing.")
 signoff.add_typer(keys, name="keys")
-
-CriterionOption = Annotated[str, typer.Option("--criterion", "-c", help="A criterion's name or file.")]
-Person = Annotated[str, typer.Argument(help="The person's name.")]
-Reason = Annotated[str, typer.Option("--reason", help="Why; it is kept for good.")]
-Statement = Annotated[str, typer.Argument(help="The statement's number.")]
-FIRST = "first-level-metric"
 
 
 @signoff.command("criteria")
@@ -211,95 +205,7 @@ def attempt(
     print(f"a new attempt is open from {made.at:%Y-%m-%d %H:%M} UTC; earlier sessions do not count in it")
 
 
-@signoff.command()
-def sign(
-    person: Person,
-    account: AccountOption,
-    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The statement's JSON file.")],
-    criterion: CriterionOption = FIRST,
-    condition: Annotated[
-        list[str] | None, typer.Option("--condition", help="A condition; may be repeated.")
-    ] = None,
-    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate.")] = None,
-    key_file: KeyFileOption = None,
-    passphrase_file: PassphraseFile = None,
-    archive: ArchiveOption = None,
-) -> None:
-    """Sign the statement that everything was shown; keep it in the archive and write it to a file.
-
-    Example: tenthwise signoff sign "Kim Vale" --as "Ruth Amsel" --out kim.json --pdf kim.pdf
-    """
-    from trainer.records import office
-    from trainer.records.archive import Archive
-    from trainer.signoff.criteria import find
-
-    with Archive.open(archive, create=False) as opened:
-        known, asked = opened.person(person), find(criterion)
-        key = unlock(opened, account, key_file, passphrase_file)
-        with whole_file(out) as temporary:
-            made = office.sign(opened, key, account, asked, known.id, conditions=condition or [])
-            temporary.write_text(json_text.dumps(made, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
-    if pdf is not None:
-        from trainer.reports.certificate import write
-
-        write(pdf, made)
-    print(f"statement {made['body']['id']} is signed, valid until {made['body']['valid_until'][:10]}: {out}")
-
-
-@signoff.command("list")
-def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
-    """List all statements with their standing and what is due, the most pressing first.
-
-    Example: tenthwise signoff list
-    """
-    from trainer.records import office
-    from trainer.records.archive import Archive
-    from trainer.signoff.waiting import due_in_days, reminder
-
-    with Archive.open(archive, create=False) as opened:
-        found, now = office.due(opened), office.now(opened)
-    rows: list[dict[str, Any]] = [
-        {
-            "statement": kept.document["body"]["id"],
-            "person": kept.document["body"]["person"]["name"],
-            "criterion": kept.document["body"]["criterion"]["name"],
-            **present.to_dict(),
-            "sentence": present.sentence,
-            "due_in_days": due_in_days(present, now),
-            "reminder": reminder(present, now),
-        }
-        for kept, present in found
-    ]
-    if json:
-        print_json({"statements": rows})
-        return
-    for row in rows:
-        tail = f" [{row['reminder']}]" if row["reminder"] else ""
-        print(f"{row['statement']}  {row['person']}, {row['criterion']}: {row['sentence']}{tail}")
-    if not rows:
-        print("no statement has been signed yet")
-
-
-@signoff.command()
-def standing(
-    number: Statement,
-    change: Annotated[str, typer.Argument(help="suspend, withdraw, reinstate, or condition.")],
-    account: AccountOption,
-    reason: Reason,
-    key_file: KeyFileOption = None,
-    passphrase_file: PassphraseFile = None,
-    archive: ArchiveOption = None,
-) -> None:
-    """Suspend, withdraw or reinstate a statement, or set a condition (its text is the reason).
-
-    Example: tenthwise signoff standing 90ab12cd34ef5678 suspend --as "Ruth Amsel" --reason "new glasses"
-    """
-    from trainer.records import office, statements
-    from trainer.records.archive import Archive
-
-    office.known_change(change)  # before a passphrase is asked for
-    with Archive.open(archive, create=False) as opened:
-        statements.find_statement(opened, number)
-        key = unlock(opened, account, key_file, passphrase_file)
-        present = office.change_standing(opened, key, account, number, change, reason)
-        print(f"{number}: {present.sentence}")
+signoff.command()(sign)
+signoff.command()(write)
+signoff.command("list")(list_)
+signoff.command()(standing)

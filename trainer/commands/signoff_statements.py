@@ -1,0 +1,141 @@
+"""`tenthwise signoff`, statements: signing, writing them again, listing what is due, their standing."""
+
+import json as json_text
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.output import print_json, whole_file
+from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
+from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason, Statement
+from trainer.instrument.refusal import Refusal
+
+
+def sign(
+    person: Person,
+    account: AccountOption,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The statement's JSON file.")],
+    criterion: CriterionOption = FIRST,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", help="A condition; may be repeated.")
+    ] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate.")] = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    archive: ArchiveOption = None,
+) -> None:
+    """Sign the statement that everything was shown; keep it in the archive and write it to a file.
+
+    Example: tenthwise signoff sign "Kim Vale" --as "Ruth Amsel" --out kim.json --pdf kim.pdf
+    """
+    from trainer.records import office
+    from trainer.records.archive import Archive
+    from trainer.signoff.criteria import find
+    from trainer.signoff.statement import guard_sentences
+
+    with Archive.open(archive, create=False) as opened:
+        known, asked = opened.person(person), find(criterion)
+        key = unlock(opened, account, key_file, passphrase_file)
+        with whole_file(out) as temporary:
+            made = office.sign(opened, key, account, asked, known.id, conditions=condition or [])
+            temporary.write_text(text_of(made), encoding="utf-8")
+    if pdf is not None:
+        from trainer.reports.certificate import write
+
+        write(pdf, made)
+    if asked.attended:
+        for sentence in guard_sentences(made["body"]["evidence"]):
+            print(f"note: {sentence}")
+    print(f"statement {made['body']['id']} is signed, valid until {made['body']['valid_until'][:10]}: {out}")
+
+
+def write(
+    number: Statement,
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="The JSON file.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate.")] = None,
+    archive: ArchiveOption = None,
+) -> None:
+    """Write a statement that was signed to files again: as JSON, as a certificate, or both.
+
+    Example: tenthwise signoff write 90ab12cd34ef5678 --out kim.json --pdf kim.pdf
+    """
+    from trainer.records import statements
+    from trainer.records.archive import Archive
+
+    if out is None and pdf is None:
+        raise Refusal("nothing to write; name a file with --out, --pdf or both")
+    with Archive.open(archive, create=False) as opened:
+        kept = dict(statements.find_statement(opened, number).document)
+    if out is not None:
+        with whole_file(out) as temporary:
+            temporary.write_text(text_of(kept), encoding="utf-8")
+    if pdf is not None:
+        from trainer.reports.certificate import write as write_certificate
+
+        write_certificate(pdf, kept)
+    print(f"statement {number} is written: {' and '.join(str(one) for one in (out, pdf) if one)}")
+
+
+def text_of(document: Mapping[str, Any]) -> str:
+    """Return a statement as the text of its file."""
+    return json_text.dumps(dict(document), ensure_ascii=False, indent=1) + "\n"
+
+
+def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
+    """List all statements with their standing and what is due, the most pressing first.
+
+    Example: tenthwise signoff list
+    """
+    from trainer.records import office
+    from trainer.records.archive import Archive
+    from trainer.signoff.waiting import due_in_days, reminder
+
+    with Archive.open(archive, create=False) as opened:
+        found, now = office.due(opened), office.now(opened)
+    rows: list[dict[str, Any]] = [
+        {
+            "statement": kept.document["body"]["id"],
+            "person": kept.document["body"]["person"]["name"],
+            "criterion": kept.document["body"]["criterion"]["name"],
+            **present.to_dict(),
+            "sentence": present.sentence,
+            "due_in_days": due_in_days(present, now),
+            "reminder": reminder(present, now),
+        }
+        for kept, present in found
+    ]
+    if json:
+        print_json({"statements": rows})
+        return
+    for row in rows:
+        tail = f" [{row['reminder']}]" if row["reminder"] else ""
+        print(f"{row['statement']}  {row['person']}, {row['criterion']}: {row['sentence']}{tail}")
+    if not rows:
+        print("no statement has been signed yet")
+
+
+def standing(
+    number: Statement,
+    change: Annotated[str, typer.Argument(help="suspend, withdraw, reinstate, or condition.")],
+    account: AccountOption,
+    reason: Reason,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    archive: ArchiveOption = None,
+) -> None:
+    """Suspend, withdraw or reinstate a statement, or set a condition (its text is the reason).
+
+    Example: tenthwise signoff standing 90ab12cd34ef5678 suspend --as "Ruth Amsel" --reason "new glasses"
+    """
+    from trainer.records import office, statements
+    from trainer.records.archive import Archive
+
+    office.known_change(change)  # before a passphrase is asked for
+    with Archive.open(archive, create=False) as opened:
+        statements.find_statement(opened, number)
+        key = unlock(opened, account, key_file, passphrase_file)
+        present = office.change_standing(opened, key, account, number, change, reason)
+        print(f"{number}: {present.sentence}")
