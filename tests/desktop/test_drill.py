@@ -304,7 +304,7 @@ def test_an_archive_that_cannot_begin_a_sitting_says_so_and_lets_one_try_again()
 
 def test_the_header_carries_the_display_as_it_was_set_up():
     player = Player(Stubborn(["Ada Example"]))
-    player.press("6", ctrl=True)
+    player.press("7", ctrl=True)
     player.press("right", "right")
     player.tab_to("distance")
     player.type("600")

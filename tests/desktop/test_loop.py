@@ -286,7 +286,7 @@ def test_unplugging_a_display_is_just_another_size():
 
 def test_a_changed_display_asks_to_be_set_up_again():
     player = Player(MemoryStore(["Ada Example"]))
-    player.press("6", ctrl=True)
+    player.press("7", ctrl=True)
     player.tab_to("save")
     player.press("enter")
     assert player.app.desk.display is not None

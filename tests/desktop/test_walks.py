@@ -15,6 +15,7 @@ from trainer.desktop.screens.preferences import Preferences
 from trainer.desktop.screens.progress import Progress
 from trainer.desktop.screens.result import Result
 from trainer.desktop.screens.rooms import ROOMS
+from trainer.desktop.screens.signoff import Signoff
 from trainer.desktop.screens.team import TeamView
 from trainer.desktop.screens.who import Who
 from trainer.desktop.store import MemoryStore
@@ -25,6 +26,7 @@ KINDS = {
     "plans": Plans,
     "progress": Progress,
     "team": TeamView,
+    "signoff": Signoff,
     "display": DisplaySetup,
     "settings": Preferences,
     "help": Help,
@@ -187,7 +189,7 @@ def test_settings_take_effect_at_once_and_are_kept(tmp_path):
 
     store, path = MemoryStore(["Ada Example"]), tmp_path / "deep" / "window.json"
     player = Player(store, services=Services(lambda: store, lambda: 1, path))
-    player.press("7", ctrl=True)
+    player.press("8", ctrl=True)
     light = player.picture().get_at((400, 700))
     player.press("right")
     assert player.app.desk.settings.ground == "dark"
@@ -248,7 +250,7 @@ def test_progress_and_team_open_what_they_show():
 @pytest.mark.parametrize(("by", "share"), [("sight", 9), ("guess", 3)])
 def test_the_alignment_test_is_kept_with_the_display(by, share):
     player = Player(MemoryStore(["Ada Example"]))
-    player.press("6", ctrl=True)
+    player.press("7", ctrl=True)
     assert not player.placed("align").node.enabled
     player.tab_to("save")
     player.press("enter")
@@ -271,7 +273,7 @@ def test_the_offsets_of_the_alignment_test_are_drawn_to_the_pixel():
     import pygame
 
     player = Player(MemoryStore(["Ada Example"]))
-    player.press("6", ctrl=True)
+    player.press("7", ctrl=True)
     player.tab_to("save")
     player.press("enter")
     player.tab_to("align")

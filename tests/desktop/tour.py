@@ -159,7 +159,7 @@ def _rooms(player: Player, snap: Any) -> None:
     player.tab_to("plans")
     player.press("home")
     _bench(player, snap)
-    for number, room in enumerate(("progress", "team", "display", "settings"), 4):
+    for number, room in ((4, "progress"), (5, "team"), (7, "display"), (8, "settings")):
         player.press(str(number), ctrl=True)
         snap(room)
         if room == "progress":
@@ -181,7 +181,7 @@ def _rooms(player: Player, snap: Any) -> None:
             player.tab_to("view")
             player.press("right")
             snap("team-table")
-    player.press("8", ctrl=True)
+    player.press("9", ctrl=True)
     for page in ("help-keys", "help-words", "help-method"):
         snap(page)
         player.press("right")

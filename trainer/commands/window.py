@@ -11,6 +11,7 @@ from trainer.practice.plan import Plan
 
 if TYPE_CHECKING:
     from trainer.desktop.limits import Limits
+    from trainer.desktop.signing import Office
     from trainer.records.archive import Archive
 
 
@@ -48,8 +49,10 @@ def open_window(
         save_plan=lambda made, replaces: save_plan(folder / "plans", made, replaces),
         delete_plan=lambda gone: delete_plan(folder / "plans", gone),
         limits=_limits_of,
+        open_office=lambda: _office(folder),
         plan=plan,
         person=person or "",
+        ticket=ticket.strip().casefold(),
         folder=folder,
         program_version=__version__,
         drawing_version=DRAWING_VERSION,
@@ -68,6 +71,19 @@ def own_folder() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_data_dir("tenthwise", appauthor=False))
+
+
+def _office(folder: Path) -> "Office":
+    from trainer.commands.window_signoff import WindowOffice
+
+    return WindowOffice(folder / "criteria", documents_folder())
+
+
+def documents_folder() -> Path:
+    """Return the folder where statements are written unless another one is named, without making it."""
+    import platformdirs
+
+    return Path(platformdirs.user_documents_dir()) / "Tenthwise"
 
 
 def _known(where: str | None, person: str, *, new_person: bool) -> None:

@@ -17,12 +17,12 @@ def inside(measure: Measure, node: Field, box: Rect) -> Rect:
 def text_start(measure: Measure, node: Field, box: Rect, memory: Memory) -> int:
     """Return the pixel at which the text begins; left of the box when the caret would be past its end."""
     room = inside(measure, node, box)
-    caret = measure.type.width(node.value[: memory.caret], node.style)
+    caret = measure.type.width(node.seen[: memory.caret], node.style)
     return room.x - max(0, caret + measure.px(2) - room.w)
 
 
 def caret_at(measure: Measure, node: Field, box: Rect, memory: Memory, x: int) -> int:
     """Return the place between characters that is nearest to a pixel."""
     along = x - text_start(measure, node, box, memory)
-    ends = [measure.type.width(node.value[:i], node.style) for i in range(len(node.value) + 1)]
+    ends = [measure.type.width(node.seen[:i], node.style) for i in range(len(node.value) + 1)]
     return min(range(len(ends)), key=lambda i: abs(ends[i] - along))

@@ -74,6 +74,8 @@ def _in_sight(scroll: int, layout: Layout, placed: Placed) -> int:
 
 def after_edit(ui: Ui, placed: Placed, edited: tuple[str, Memory], at_s: float) -> Answer:
     text, memory = edited
+    if getattr(placed.node, "secret", False):
+        memory = replace(memory, undo=(), redo=())  # a passphrase is kept nowhere
     ui = remember(ui, placed.key, memory)
     return ui, ((Edited(placed.key, text, at_s),) if text != placed.node.value else ())
 

@@ -55,6 +55,15 @@ ICONS: dict[str, tuple[Stroke, ...]] = {
         _line(9, 12, 18, 12, width=3.4),
         _line(5, 18, 10, 18, width=3.4),
     ),
+    # an engraved line, signed below: a limit that was met, vouched for by hand
+    "signoff": (
+        _line(3, 4, 21, 4),
+        _line(7, 4, 7, 8, width=1.2),
+        _line(12, 4, 12, 10),
+        _line(17, 4, 17, 8, width=1.2),
+        _line(3, 17.5, 5.5, 13.5, 7.5, 13.5, 6.5, 18.5, 9.5, 15, 11, 18, 13.5, 15.5, 14.5, 17.5, 17, 17),
+        _line(3, 21, 21, 21, width=1.2),
+    ),
     "display": (
         _line(2.5, 4, 21.5, 4, 21.5, 17, 2.5, 17, 2.5, 4),
         _line(8, 21, 16, 21),

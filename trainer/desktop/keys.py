@@ -82,7 +82,7 @@ def _clip(ui: Ui, hands: Hands, placed: Placed, event: Key) -> Answer:
     if event.name == "v":
         new = hands.clipboard.read()
         return after_edit(ui, placed, editing.insert(text, memory, new, placed.node.longest), event.at_s)
-    if start != end:
+    if start != end and not placed.node.secret:
         hands.clipboard.write(text[start:end])
         if event.name == "x":
             return after_edit(ui, placed, editing.insert(text, memory, "", placed.node.longest), event.at_s)

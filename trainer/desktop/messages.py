@@ -55,8 +55,17 @@ class Back:
     at_s: float = 0.0
 
 
+@dataclass(frozen=True)
+class Done:
+    """A dialog above has had something done: the name of the work and its answer."""
+
+    what: str
+    value: Any = None
+
+
 Message = (
     Pressed
+    | Done
     | Edited
     | Entered
     | Pointed

@@ -73,6 +73,12 @@ class Field:
     enabled: bool = True
     width: float = 0
     compact: bool = False  # no label line, no line below
+    secret: bool = False  # shown as dots, never copied, without undo
+
+    @property
+    def seen(self) -> str:
+        """The text as it is shown."""
+        return "\N{BULLET}" * len(self.value) if self.secret else self.value
 
 
 @dataclass(frozen=True, eq=False, repr=False)

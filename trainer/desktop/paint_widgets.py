@@ -123,14 +123,14 @@ def _field_text(brush: Brush, placed: Placed, box: Rect) -> None:
     focused = brush.focused(placed)
     first, last = selection(node.value, memory)
     if focused and first != last:
-        x0 = start + kind.width(node.value[:first], node.style)
-        x1 = start + kind.width(node.value[:last], node.style)
+        x0 = start + kind.width(node.seen[:first], node.style)
+        x1 = start + kind.width(node.seen[:last], node.style)
         brush.surface.fill(ground.wash, (x0, box.y + brush.px(5), x1 - x0, box.h - brush.px(10)))
     if node.value:
-        image = kind.render(node.value, node.style, ground.ink)
+        image = kind.render(node.seen, node.style, ground.ink)
         brush.surface.blit(image, (start, box.y + (box.h - image.get_height()) // 2))
     if focused and node.enabled:
-        x = start + kind.width(node.value[: memory.caret], node.style)
+        x = start + kind.width(node.seen[: memory.caret], node.style)
         wide = max(1, brush.px(1.5))
         brush.surface.fill(ground.accent, (x, box.y + brush.px(7), wide, box.h - brush.px(14)))
     brush.surface.set_clip(before)

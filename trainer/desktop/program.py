@@ -1,5 +1,6 @@
 """Opening the window: joins desk, screens, store, painter and the real window."""
 
+import gc
 import os
 import socket
 import time
@@ -7,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.desktop import settings as settings_file
 from trainer.desktop import window as shell  # first, because it sets the display hints before pygame loads
@@ -25,6 +26,9 @@ from trainer.desktop.store import Store
 from trainer.desktop.words import say
 from trainer.desktop.work import Services
 from trainer.practice.plan import Plan
+
+if TYPE_CHECKING:
+    from trainer.desktop.signing import Office
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,8 @@ class Given:
     limits: LimitsOf | None = None  # the limits shown in a person's figures
     plan: Plan | None = None
     person: str = ""
+    ticket: str = ""  # of the guarded check to open at
+    open_office: "Callable[[], Office] | None" = None  # of the sign-off
     folder: Path | None = None
     program_version: str = ""
     drawing_version: str = ""
@@ -53,6 +59,7 @@ class Given:
 
 def run(given: Given) -> int:
     """Open the window and work until it is closed; return the exit code. Raises window.NoScreen."""
+    gc.disable()  # until the libraries are loaded: see _loaded
     clock = time.perf_counter  # finer than time.monotonic on Windows, where answers are timed by it
     path = given.folder / "window.json" if given.folder is not None else None
     settings = settings_file.load(path, settings_file.local_decimal())
@@ -63,10 +70,18 @@ def run(given: Given) -> int:
     clip = shell.SystemClipboard()
     fitter = Fitter(Clipboard(clip.read, clip.write))
     services = Services(
-        given.open_store, fresh_seed, path, given.save_plan, given.delete_plan, limits=given.limits
+        given.open_store,
+        fresh_seed,
+        path,
+        given.save_plan,
+        given.delete_plan,
+        limits=given.limits,
+        open_office=given.open_office,
     )
-    performer = InThread(services, window.wake)
-    app, effects = begin(_desk(given, settings, window, clock()), Home(start=given.plan), fitter)
+    performer = InThread(services, window.wake, _loaded)
+    app, effects = begin(
+        _desk(given, settings, window, clock()), Home(start=given.plan, ticket=given.ticket), fitter
+    )
 
     def show(app: App) -> None:
         window.show(app, fitter, gallery)
@@ -93,6 +108,17 @@ def run(given: Given) -> int:
     except OSError:
         return 0  # the place of the window is not worth a complaint after it has gone
     return 0
+
+
+def _loaded(what: str) -> None:
+    """Once the scientific libraries are loaded, let the collector work again, and never look at them.
+
+    Their hundreds of thousands of objects stay for good; each full look at them would hold the main thread
+    up for some 45 ms.
+    """
+    if what == "warm":
+        gc.freeze()
+        gc.enable()
 
 
 def fresh_seed() -> int:

@@ -24,6 +24,7 @@ class Sitting:
     viewing: Mapping[str, Any] = field(default_factory=dict)
     px_per_mm: float | None = None
     seed: int = 0
+    ticket: str = ""  # of a guarded check, which a supervisor opened
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,7 @@ class BeginSitting(Effect):
     plan: Plan
     header: Mapping[str, Any]  # viewing, px_per_mm, station, program_version, drawing_version, started_at
     display: Mapping[str, Any] | None = None  # how the display was set up, None where it was not
+    ticket: str = ""
 
     def run(self, services: Services) -> object:
         """Return the new Sitting."""
@@ -42,6 +44,7 @@ class BeginSitting(Effect):
         from trainer.instrument import catalogue
         from trainer.practice.deal import deal
 
+        started_at = self._allowed(services)
         seed = services.seed()
         items = deal(self.plan, catalogue.load(self.plan.instrument), np.random.default_rng(seed))
         header = Header(
@@ -49,16 +52,32 @@ class BeginSitting(Effect):
             drill=self.plan.drill,
             for_record=self.plan.for_record,
             seed=seed,
-            **self.header,
+            **{**self.header, "started_at": started_at},
         )
+        plan_dict = self.plan.to_dict() | ({"ticket": self.ticket} if self.ticket else {})
         kept = services.store.begin_session(
-            self.person, self.plan.to_dict(), [item.to_dict() for item in items], header
+            self.person, plan_dict, [item.to_dict() for item in items], header
         )
+        if self.ticket and services.office is not None:
+            services.office.glance(services.store, kept)
         for warning in warnings_of(self.plan, header.viewing, header.px_per_mm):
             services.store.note(kept, "warning", header.started_at, warning)
         if self.display is not None:
             services.store.note(kept, "display", header.started_at, dict(self.display))
-        return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm, seed)
+        return Sitting(kept, self.plan, items, (), header.viewing, header.px_per_mm, seed, self.ticket)
+
+    def _allowed(self, services: Services) -> str:
+        """Return when the sitting begins; raise where a check may not begin under its ticket.
+
+        A check begins by the archive's clock, as its ticket does: the window's own stands still in sleep.
+        """
+        if not self.ticket:
+            return str(self.header["started_at"])
+        from trainer.desktop.signing_work import office_of
+
+        office = office_of(services)
+        office.look_at_ticket(services.store, self.ticket, self.person.id, self.plan)
+        return office.now(services.store)
 
 
 def warnings_of(plan: Plan, viewing: Mapping[str, Any], px_per_mm: float | None) -> tuple[str, ...]:
@@ -208,6 +227,7 @@ def sitting_of(stored: Any) -> Sitting:
         dict(_value(stored.header, "viewing") or {}),
         _value(stored.header, "px_per_mm"),
         int(_value(stored.header, "seed", 0)),
+        str(stored.plan.get("ticket", "")),
     )
 
 

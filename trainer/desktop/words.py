@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from trainer.desktop import words_bench, words_drill, words_help, words_rooms, words_screens
+from trainer.desktop import words_bench, words_drill, words_help, words_rooms, words_screens, words_signoff
 
 ENGLISH: dict[str, str] = {
     **words_screens.WORDS,
@@ -10,6 +10,7 @@ ENGLISH: dict[str, str] = {
     **words_help.WORDS,
     **words_bench.WORDS,
     **words_rooms.WORDS,
+    **words_signoff.WORDS,
 }
 
 

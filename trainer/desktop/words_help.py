@@ -108,7 +108,7 @@ WORDS: dict[str, str] = {
     "key.scale.does": "larger, smaller, as the display suggests",
     "key.full": "F11",
     "key.full.does": "full screen",
-    "key.rooms": "Ctrl+1 to Ctrl+8",
+    "key.rooms": "Ctrl+1 to Ctrl+9",
     "key.rooms.does": "go to a page of the rail",
     "key.quit": "Ctrl+Q",
     "key.quit.does": "close the window; a sitting can be gone on with later",

@@ -5,7 +5,7 @@ import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.desktop import settings as settings_file
 from trainer.desktop.limits import LimitsOf
@@ -14,6 +14,9 @@ from trainer.desktop.store import Store
 from trainer.desktop.words import say
 from trainer.instrument.refusal import Refusal
 from trainer.practice.plan import Plan
+
+if TYPE_CHECKING:
+    from trainer.desktop.signing import Office
 
 LARGEST_LIST = 1024 * 1024  # bytes of a list of names
 
@@ -36,8 +39,10 @@ class Services:
     save_plan: Callable[[Plan, Plan | None], Plan] | None = None  # the plan, and the own one it replaces
     delete_plan: Callable[[Plan], None] | None = None
     limits: LimitsOf | None = None  # of the criteria by which people are measured
+    open_office: "Callable[[], Office] | None" = None  # of the sign-off
     past: dict[Any, tuple[tuple[float, float], ...]] = field(default_factory=dict)  # of the sitting under way
     _store: Store | None = field(default=None)
+    _office: "Office | None" = field(default=None)
 
     @property
     def store(self) -> Store:
@@ -45,6 +50,13 @@ class Services:
         if self._store is None:
             self._store = self.open_store()
         return self._store
+
+    @property
+    def office(self) -> "Office | None":
+        """The sign-off's office, made when it is first needed; None in a window without one."""
+        if self._office is None and self.open_office is not None:
+            self._office = self.open_office()
+        return self._office
 
 
 @dataclass(frozen=True)

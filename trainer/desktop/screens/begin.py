@@ -25,10 +25,17 @@ class Begin(Plain):
 
     plan: Plan
     refused: str = ""
+    ticket: str = ""  # of a guarded check
+    resumes: sittings.Sitting | None = None  # a guarded check to go on with, in the place of a new sitting
     modal = True
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
-        """Have the session dealt and kept."""
+        """Have the session dealt and kept, or the ticket of one that is gone on with looked at."""
+        if self.resumes is not None:
+            from trainer.desktop.signing_work import ResumeCheck
+
+            assert desk.person is not None  # whose sitting it is
+            return (ResumeCheck(self.resumes, str(desk.person.id)),)
         micrometer = catalogue.load(self.plan.instrument)
         wanted = self.plan.viewing.get("px_per_mm")
         size = drill_size(desk.size, desk.drawn_scale, desk.settings.keypad)
@@ -47,7 +54,7 @@ class Begin(Plain):
             "drawing_version": desk.drawing_version,
             "started_at": desk.utc(desk.now_s),
         }
-        return (sittings.BeginSitting(desk.person, self.plan, header, display_of(desk)),)
+        return (sittings.BeginSitting(desk.person, self.plan, header, display_of(desk), self.ticket),)
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
@@ -65,7 +72,9 @@ class Begin(Plain):
         match message:
             case Arrived("beginsitting", sittings.Sitting() as sitting) if sitting.plan == self.plan:
                 return Outcome("replace", Drill.of(sitting))
-            case Refused("beginsitting", reason):
+            case Arrived("resumecheck", sittings.Sitting() as sitting) if self.resumes is not None:
+                return Outcome("replace", Drill.of(sitting))
+            case Refused("beginsitting" | "resumecheck", reason):
                 return Outcome(screen=replace(self, refused=reason), focus="again")
             case Pressed("again"):
                 return Outcome(screen=replace(self, refused=""), effects=self.begin(desk))

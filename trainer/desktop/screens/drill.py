@@ -9,11 +9,12 @@ from typing import Any
 
 from trainer.desktop import sittings, work
 from trainer.desktop.desk import Desk
-from trainer.desktop.events import Arrived, FocusLost, Key, OnDisplay, Refused, Tick
+from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, OnDisplay, Refused, Tick
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Bare
 from trainer.desktop.pictures import Shot, frozen
 from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens import guarded
 from trainer.desktop.screens.answering import MAGNIFIED, PLAIN_READINGS, typable, words_of
 from trainer.desktop.screens.strip import body, strip
 from trainer.desktop.sittings import Note, SaveAnswer, Sitting
@@ -127,7 +128,11 @@ class Drill(Plain):
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
         """The window closes in mid-drill: the session stays open, to be gone on with."""
         unsaved = (SaveAnswer(self.sitting.session_id, answer) for answer in self.unsaved)
-        return (*unsaved, self._note("window-closed", desk))
+        return (
+            *unsaved,
+            self._note("window-closed", desk),
+            *guarded.left(self.sitting, self._note("left", desk)),
+        )
 
     # ---- what comes of a message -------------------------------------------------------------
 
@@ -154,6 +159,8 @@ class Drill(Plain):
                 return self._stepped(rules.Ticked(at_s, desk.utc(at_s)), desk)
             case FocusLost():
                 return Outcome(effects=(self._note("focus-lost", desk),))
+            case FocusGained() if self.sitting.ticket:
+                return Outcome(effects=(self._note("focus-back", desk),))
             case OnDisplay(name):
                 moved = Note(self.sitting.session_id, "display-changed", desk.utc(desk.now_s), name)
                 return Outcome(effects=(moved,))
@@ -234,7 +241,7 @@ class Drill(Plain):
         changed = replace(self, session=after, unsaved=(*self.unsaved, *new), rested_s=rested_s)
         effects: tuple[Effect, ...] = tuple(SaveAnswer(self.sitting.session_id, a) for a in new)
         if new:
-            effects = (*effects, *self._dealing(after))
+            effects = (*effects, *guarded.glance(self.sitting), *self._dealing(after))
         if after.phase == "done" and not changed.unsaved:
             return changed._finished(desk)
         focus = changed.first_focus(desk) if after.phase != self.session.phase or new else ""
@@ -258,6 +265,8 @@ class Drill(Plain):
         from trainer.desktop.screens.result import Result
 
         ended = sittings.EndSession(self.sitting.session_id, "finished", desk.utc(desk.now_s))
+        if (attest := guarded.last_word(self.sitting)) is not None:
+            return Outcome("replace", attest, effects=(ended,))
         return Outcome("replace", Result(self.sitting.session_id, again=self.sitting.plan), effects=(ended,))
 
     def _note(self, kind: str, desk: Desk) -> Effect:
@@ -280,13 +289,16 @@ class Drill(Plain):
             case Pressed("stay") | Back():
                 return Outcome(screen=replace(self, leaving=False), focus="resume")
             case Pressed("later"):
-                return Outcome("close", toast=say("drill.kept"), effects=self._unsaved_again())
+                left = (*self._unsaved_again(), *guarded.left(self.sitting, self._note("left", desk)))
+                return Outcome("close", toast=say("drill.kept"), effects=left)
             case Pressed("close-now", at_s):
                 from trainer.desktop.screens.result import Result
 
-                ended = sittings.EndSession(self.sitting.session_id, "left", desk.utc(at_s))
-                result = Result(self.sitting.session_id, again=self.sitting.plan)
-                return Outcome("replace", result, effects=(*self._unsaved_again(), ended))
+                result = Result(
+                    self.sitting.session_id, again=None if self.sitting.ticket else self.sitting.plan
+                )
+                ended = guarded.ended(self.sitting, desk.utc(at_s), "left")
+                return Outcome("replace", result, effects=(*self._unsaved_again(), *ended))
             case Arrived("saveanswer", number):
                 return replace(self._saved(int(str(number)), desk), focus="")
             case Refused("saveanswer", reason):

@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from trainer.desktop import results, sittings, work
-from trainer.desktop.benches import OpenBench
+from trainer.desktop import results, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.due import day_of
 from trainer.desktop.events import Arrived, Refused, Tick
 from trainer.desktop.messages import Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Field, Gap, Label, Picture, Row, Stack
 from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens import guarded
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.sittings import LoadUnfinished, Sitting
@@ -19,6 +19,10 @@ from trainer.desktop.words import counted, say
 from trainer.desktop.work import LoadHistory
 from trainer.practice.path import next_on_path, plan_name, stem_of
 from trainer.practice.plan import Plan
+
+if TYPE_CHECKING:
+    from trainer.desktop.benches import OpenBench
+    from trainer.desktop.signing import Reminders
 
 WAITING_S = 5.0  # how often waiting answers are counted anew
 
@@ -30,16 +34,22 @@ class Home(Plain):
     name: str = ""
     reason: str = ""
     of: Any = None  # whose history and unfinished sittings these are
-    unfinished: tuple[Sitting | OpenBench, ...] = ()
+    unfinished: "tuple[Sitting | OpenBench, ...]" = ()
     history: results.History | None = None
     waiting: int = 0  # answers that wait for an archive that is away
     start: Plan | None = None  # to begin with as soon as the person is known
+    ticket: str = ""  # of the check to begin with
+    reminded: "Reminders | None" = None  # of the sign-off
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
-        """Ask for what the person left open, and how they stand."""
-        if desk.person is None:
+        """Ask for what the person left open, how they stand, and what is due in the sign-off."""
+        if desk.person is None and (desk.trouble or not desk.people):
             return (work.LoadPeople(),) if desk.trouble else ()
-        return LoadUnfinished(desk.person), LoadHistory(desk.person), work.CountWaiting()
+        from trainer.desktop.signing_work import LoadReminders  # after the first picture
+
+        if desk.person is None:
+            return (LoadReminders(),)
+        return LoadUnfinished(desk.person), LoadHistory(desk.person), work.CountWaiting(), LoadReminders()
 
     def first_focus(self, desk: Desk) -> str:
         """Begin where Enter does the next thing."""
@@ -62,7 +72,10 @@ class Home(Plain):
     def _nobody(self, desk: Desk) -> Stack:
         if desk.people:
             ask: Any = panel(
-                Label(say("who.none")), Gap(4), buttons(Button("choose", say("who.choose"), "main", "people"))
+                *self._due(desk),
+                Label(say("who.none")),
+                Gap(4),
+                buttons(Button("choose", say("who.choose"), "main", "people")),
             )
         else:
             field = Field(
@@ -98,19 +111,21 @@ class Home(Plain):
                 lines.append(say("home.due", instrument=title, day=since))
         if self.waiting:
             lines.append(counted("home.waiting", self.waiting))
+        if self.reminded is not None and (told := guarded.reminder(self.reminded)):
+            lines.append(told)
         return [Label(line, tone="soft") for line in lines]
 
     def tick_s(self, desk: Desk) -> float | None:
         """Look again while answers wait for the archive."""
         return WAITING_S if self.waiting else None
 
-    def _open(self, desk: Desk, found: Sitting | OpenBench) -> Stack:
-        if isinstance(found, OpenBench):
-            title, done, of = say("bench.title"), len(found.check.pairs), found.check.wanted
-            begun = found.begun
-        else:
+    def _open(self, desk: Desk, found: "Sitting | OpenBench") -> Stack:
+        if isinstance(found, Sitting):
             title, done, of = found.plan.title, len(found.answers), len(found.items)
             begun = found.answers[0].at if found.answers else ""
+        else:
+            title, done, of = say("bench.title"), len(found.check.pairs), found.check.wanted
+            begun = found.begun
         when = results.day(begun) if begun else "\N{EN DASH}"
         line = say("home.open.line", plan=title, done=done, of=of, begun=when)
         return panel(
@@ -172,6 +187,8 @@ class Home(Plain):
                 return Outcome(screen=replace(self, unfinished=found), focus="resume" if found else "")
             case Arrived("loadhistory", results.History() as history) if history.person is desk.person:
                 return Outcome(screen=replace(self, history=history))
+            case Arrived("loadreminders", told):
+                return Outcome(screen=replace(self, reminded=told)) if told != self.reminded else Outcome()
             case Arrived("countwaiting", int(waiting)):
                 return (
                     Outcome(screen=replace(self, waiting=waiting)) if waiting != self.waiting else Outcome()
@@ -179,7 +196,7 @@ class Home(Plain):
             case Tick():
                 return Outcome(effects=(work.CountWaiting(),)) if self.waiting else Outcome()
             case Arrived("loadpeople") if self.start is not None and desk.person is not None:
-                return _begin(self.start)
+                return _begin(self.start, self.ticket)
             case Arrived("loadpeople"):
                 return Outcome(screen=Home(), effects=self.begin(desk), focus=Home().first_focus(desk))
             case Arrived("endsession", (_, "closed")):
@@ -231,25 +248,29 @@ class Home(Plain):
                 return self._resumed(self.unfinished[0], desk)
             case "end" if self.unfinished:
                 sitting = self.unfinished[0]
-                return Outcome(effects=(sittings.EndSession(sitting.session_id, "closed", desk.utc(at_s)),))
+                return Outcome(effects=guarded.ended(sitting, desk.utc(at_s)))
             case "again":
                 return Outcome(effects=(work.LoadPeople(),))
         return Outcome()
 
-    def _resumed(self, found: Sitting | OpenBench, desk: Desk) -> Outcome:
-        if isinstance(found, OpenBench):
+    def _resumed(self, found: "Sitting | OpenBench", desk: Desk) -> Outcome:
+        if not isinstance(found, Sitting):
             from trainer.desktop.screens.bench import BenchScreen
 
             return Outcome("open", BenchScreen.of(found, desk))
+        if found.ticket:
+            from trainer.desktop.screens.begin import Begin
+
+            return Outcome("open", Begin(found.plan, resumes=found))
         from trainer.desktop.screens.drill import Drill
 
         return Outcome("open", Drill.of(found))
 
 
-def _begin(plan: Plan) -> Outcome:
+def _begin(plan: Plan, ticket: str = "") -> Outcome:
     from trainer.desktop.screens.begin import Begin
 
-    return Outcome("open", Begin(plan))
+    return Outcome("open", Begin(plan, ticket=ticket))
 
 
 def _trouble(desk: Desk) -> Stack:

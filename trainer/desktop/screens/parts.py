@@ -6,7 +6,7 @@ from trainer.desktop.desk import Desk
 from trainer.desktop.nodes import Button, Frame, Gap, Icon, Label, Row, Scaled, Stack
 from trainer.desktop.words import say
 
-ROOMS = ("home", "people", "plans", "progress", "team", "display", "settings", "help")
+ROOMS = ("home", "people", "plans", "progress", "team", "signoff", "display", "settings", "help")
 
 
 def framed(name: str, body: Any, foot: Any = None) -> Frame:

@@ -13,6 +13,7 @@ PLACES = {
     "plans": ("plans", "Plans"),
     "progress": ("progress", "Progress"),
     "team": ("team", "TeamView"),
+    "signoff": ("signoff", "Signoff"),
     "display": ("display", "DisplaySetup"),
     "settings": ("preferences", "Preferences"),
     "help": ("help", "Help"),
@@ -33,5 +34,8 @@ def warm() -> None:
     """Import every screen, so that the first visit to one does not wait."""
     for module, _ in PLACES.values():
         import_module(f"trainer.desktop.screens.{module}")
-    for module in ("begin", "drill", "result", "plan_form", "people_dialogs", "who"):
+    for module in (
+        "begin", "drill", "result", "plan_form", "people_dialogs", "who", "unlock", "signoff_case",
+        "signoff_check", "signoff_attest", "signoff_accounts", "signoff_forms",
+    ):  # fmt: skip
         import_module(f"trainer.desktop.screens.{module}")

@@ -1,5 +1,6 @@
 """Team: everybody's bias and spread with intervals, as one figure or as a table."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,6 +14,9 @@ from trainer.desktop.results import Team, TeamLine
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import caution, framed, panel, titled
 from trainer.desktop.screens.team_plot import team_plot
+from trainer.desktop.screens.team_signed import signed_words, unsigned_panel
+from trainer.desktop.signing import MaySign
+from trainer.desktop.signing_work import LoadMaySign
 from trainer.desktop.words import say
 
 FIRM_FROM = 50  # readings from which figures are firm (trainer.scoring.intervals, same rule)
@@ -27,10 +31,11 @@ class TeamView(Plain):
     view_as: str = "plot"
     lines: tuple[Line, ...] = ()
     trouble: str = ""
+    signed: Mapping[str, MaySign] | None = None  # by person's name; empty in a window without a sign-off
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
-        """Have everybody scored."""
-        return (work.LoadTeam(),)
+        """Have everybody scored, and ask who may sign for what."""
+        return work.LoadTeam(), LoadMaySign()
 
     def first_focus(self, desk: Desk) -> str:
         """Begin with the figure."""
@@ -65,7 +70,9 @@ class TeamView(Plain):
             matter: Any = _table(self.lines)
         else:
             matter = panel(team_plot(self.shown(), desk))
-        return framed("team", Stack((head, choices, matter, caution(say("caution.screen"))), gap=14))
+        unsigned = unsigned_panel(self.shown(), self.instrument, self.signed)
+        parts = (head, choices, matter, *unsigned, caution(say("caution.screen")))
+        return framed("team", Stack(parts, gap=14))
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
@@ -73,12 +80,15 @@ class TeamView(Plain):
             case Arrived("loadteam", Team() as team):
                 first = team.instruments[0] if team.instruments else ""
                 changed = replace(self, team=team, instrument=self.instrument or first, trouble="")
-                return Outcome(screen=replace(changed, lines=team_lines(changed.shown(), desk)))
+                return Outcome(screen=changed._lined(desk))
             case Refused("loadteam", reason):
                 return Outcome(screen=replace(self, trouble=reason))
+            case Arrived("loadmaysign", dict(signed)):
+                return Outcome(screen=replace(self, signed=signed)._lined(desk))
+            case Refused("loadmaysign", reason):
+                return Outcome(toast=reason)
             case Edited("instrument", value):
-                changed = replace(self, instrument=str(value))
-                return Outcome(screen=replace(changed, lines=team_lines(changed.shown(), desk)))
+                return Outcome(screen=replace(self, instrument=str(value))._lined(desk))
             case Edited("view", value):
                 return Outcome(screen=replace(self, view_as=str(value)))
             case Opened("team", row):
@@ -86,6 +96,10 @@ class TeamView(Plain):
             case Back():
                 return Outcome("switch")
         return Outcome()
+
+    def _lined(self, desk: Desk) -> "TeamView":
+        """Return the view with its table's rows made anew."""
+        return replace(self, lines=team_lines(self.shown(), desk, self.signed))
 
     def _person(self, row: str, desk: Desk) -> Outcome:
         """Open the progress of a person of the figure or table."""
@@ -109,7 +123,9 @@ def state(line: TeamLine, desk: Desk) -> str:
     return say("team.state.due", days=f"{today - line.due.due_day:.0f}")
 
 
-def team_lines(lines: tuple[TeamLine, ...], desk: Desk) -> tuple[Line, ...]:
+def team_lines(
+    lines: tuple[TeamLine, ...], desk: Desk, signed: Mapping[str, MaySign] | None = None
+) -> tuple[Line, ...]:
     """Return the rows of the table."""
     rows = []
     for x in lines:
@@ -125,10 +141,11 @@ def team_lines(lines: tuple[TeamLine, ...], desk: Desk) -> tuple[Line, ...]:
             str(s.misreads.total),
             x.last_at[:10],
             state(x, desk),
+            signed_words(x, signed),
         )
         sort = (
             x.person.casefold(), s.readings, s.bias_tenths.value, s.bias_tenths.low, s.spread_tenths.value,
-            s.misreads.total, x.last_at, cells[7],
+            s.misreads.total, x.last_at, *cells[7:],
         )  # fmt: skip
         rows.append(Line(x.person, cells, sort))
     return tuple(rows)
@@ -143,6 +160,7 @@ def _table(lines: tuple[Line, ...]) -> Table:
         Column(say("team.column.spread"), 0.9, "right"),
         Column(say("team.column.misreads"), 0.9, "right"),
         Column(say("team.column.last"), 1.2),
-        Column(say("team.column.state"), 2.2),
+        Column(say("team.column.state"), 1.9),
+        Column(say("team.column.signed"), 2.6),
     )
     return Table("team", columns, lines, rows_shown=10, sort=0)

@@ -1,0 +1,39 @@
+"""A statement's files: the JSON that is signed, and the page that shows it."""
+
+import json
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from trainer.commands.output import whole_file
+from trainer.instrument.refusal import Refusal
+
+
+def writable(folder: str) -> Path:
+    """Return a folder that can be written to, made where it was not there."""
+    into = Path(folder.strip().strip('"')).expanduser()
+    if not folder.strip():
+        raise Refusal("no folder is named; say where the statement's files go")
+    try:
+        into.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=into):
+            pass
+    except OSError as fault:
+        raise Refusal(
+            f"{into}: cannot be written to ({fault.strerror or fault}); name another folder"
+        ) from None
+    return into
+
+
+def written(document: dict[str, Any], into: Path) -> tuple[str, ...]:
+    """Write a statement into a folder as JSON and PDF; return the files' paths."""
+    from trainer.reports.certificate import write
+
+    body = document["body"]
+    name = "".join(c if c.isalnum() else "-" for c in str(body["person"]["name"]))[:60]
+    path = into / f"statement-{name}-{body['id']}.json"
+    with whole_file(path) as temporary:
+        temporary.write_text(json.dumps(document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    page = path.with_suffix(".pdf")
+    write(page, document)
+    return str(path), str(page)
