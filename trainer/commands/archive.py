@@ -118,6 +118,27 @@ def backup(
 
 
 @archive.command()
+def deliver(json: JsonOption = False, archive: ArchiveOption = None) -> None:
+    """Deliver the answers that wait at this station for a server that was away.
+
+    Example: tenthwise archive deliver --archive postgresql+psycopg://bench_3@server/tenthwise
+
+    A drill does so by itself at its start and while it goes on. Exit code 1: something still waits, and why.
+    """
+    from trainer.commands import waiting
+
+    done = waiting.deliver(archive)
+    if json:
+        print_json(done)
+    else:
+        print(f"{done['delivered']} answers delivered, {done['waiting']} wait")
+        if done["waiting"]:
+            print(done["trouble"])
+    if done["waiting"]:
+        raise typer.Exit(1)
+
+
+@archive.command()
 def restore(
     backup: Annotated[Path, typer.Argument(help="A file that `tenthwise archive backup` made.")],
     json: JsonOption = False,

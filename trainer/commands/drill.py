@@ -112,20 +112,22 @@ def _take_without_window(
 ) -> None:
     from trainer.commands import guarding
     from trainer.commands.drill_result import print_result
+    from trainer.commands.waiting import tell
     from trainer.drawing.viewing import Viewing, checked_size
-    from trainer.records.archive import Archive
+    from trainer.records.spool import open_archive
 
     viewing = Viewing.from_dict({**plan.viewing, "px_per_mm": px_per_mm, "plain": plain})
     pictures = Pictures(folder, viewing, checked_size(size_px))
     folder.mkdir(parents=True, exist_ok=True)
     guarding.refuse_new_person(ticket, new_person=new_person)
-    with Archive.open(where, create=not ticket) as archive:
+    with open_archive(where, create=not ticket) as archive:
         if new_person:
             archive.add_person(person)
         sitting, under = _sitting(archive, person, plan, viewing, seed=seed, ticket=ticket, resume=resume)
         guard = guarding.guard_of(sitting, under, as_json, resumed=resume)
         with guard.watching() if guard else contextlib.nullcontext():
             _converse(sitting, pictures, as_json, guard)
+        tell(archive)
         if sitting.session.phase != "done":
             session = sitting.session
             done, of = len(session.answers), session.total or len(session.items)

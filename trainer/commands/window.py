@@ -95,6 +95,6 @@ def _known(where: str | None, person: str, *, new_person: bool) -> None:
 
 
 def _open(where: str | None) -> "Archive":
-    from trainer.records.archive import Archive
+    from trainer.records.spool import open_archive
 
-    return Archive.open(where)
+    return open_archive(where)
