@@ -10,6 +10,7 @@ from trainer.commands.main import main
 from trainer.records.archive import Archive
 
 ZEROS = ["0", "0.00005", "0", "-0.00005", "0"]
+ZERO_ROWS = "estimate,reference\n" + ",0.00000\n" * 5
 ARGUMENTS = ["--instrument", "inch", "--step", "0.00005", "--accuracy", "0.0001"]
 
 
@@ -86,14 +87,43 @@ def test_a_file_of_any_make_gives_the_same_result(
         ("estimate,reference\n0.2785,0.27855\n", "line 2: zero: 0 observations"),
         ("estimate,reference\n,0\n,0\n,0\n,0\n,0\nsix,0.6\n", "line 7: estimate: 'six'"),
         ("estimate,reference\n,0\n,0\n,0\n,0\n,0\n0.6,\n", "line 7: reference: nothing was typed"),
-        ("estimate,reference\n,0\n,0\n,0\n,0\n,0\n0.6,0.6\n,0.7\n", "line 8: estimate is empty"),
+        (ZERO_ROWS + "0.6,0.60000\n,0.7\n", "line 8: estimate is empty; an estimate comes before"),
+        (ZERO_ROWS, "there is no pair of estimate and reference"),
+        (
+            ZERO_ROWS + "0.2785,7.0750\n",
+            "line 7: reference: 7.0750 looks like the other unit; set the reference to in",
+        ),
+        (
+            ZERO_ROWS + "0.2785,0.278\n",
+            "line 7: reference: 0.278 has fewer digits than the display shows; correct",
+        ),
+        (ZERO_ROWS + "0.2785,0.27857\n", "line 7: reference: 0.27857 is no multiple of the reference's step"),
+        (ZERO_ROWS + "0.2785,1.27850\n", "line 7: reference: 1.27850 lies outside the instrument's travel"),
+        (ZERO_ROWS + "0.27855,0.27855\n", "line 7: estimate: 0.27855 has 5 decimals, as only the reference"),
+        (
+            ZERO_ROWS + "0,2785,0,27855\n",
+            "line 7: 4 fields, but the header has 2; put a decimal comma in quotes",
+        ),
     ],
 )
 def test_a_faulty_file_is_refused_with_its_line(monkeypatch, capsys, archive, tmp_path, text, why):
     path = tmp_path / "bench.csv"
     path.write_text(text)
     assert run(monkeypatch, [], "--from", str(path), "--archive", archive) == 1
-    assert why in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert why in said
+    assert said.count("\n") == 1
+    with Archive.open(archive) as kept:
+        assert kept.sessions().empty  # all or nothing: not even a session was begun
+
+
+def test_a_doubted_reference_of_a_file_is_taken_when_somebody_insists(monkeypatch, capsys, archive, tmp_path):
+    path = tmp_path / "bench.csv"
+    path.write_text(ZERO_ROWS + "0.2785,0.278\n" + "0.5001,0.50015\n")
+    assert run(monkeypatch, [], "--from", str(path), "--even-so", "--archive", archive, "--json") == 0
+    assert json.loads(capsys.readouterr().out)["readings"] == 2
+    with Archive.open(archive) as kept:
+        assert kept.answers("Kim")["truth_tenths"].tolist() == pytest.approx([2780.0, 5001.5])
 
 
 def test_other_bad_input(monkeypatch, capsys, archive, tmp_path):

@@ -1,17 +1,13 @@
 """`tenthwise bench`: estimates on a real instrument, each locked before its reference is read."""
 
-import csv
-import io
-from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.instrument import catalogue
-from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer, number
 from trainer.practice import bench as rules
@@ -23,11 +19,7 @@ if TYPE_CHECKING:
     from trainer.scoring.transfer import Transfer
 
 DRILL = results.BENCH
-LARGEST_FILE = 4 * 1024 * 1024  # bytes
-
-
-class UnusableBenchFile(Refusal):
-    """The file of estimates and references cannot be used; the sentence names line, field and remedy."""
+MOST_FROM_FILE = 1000  # readings
 
 
 def bench(
@@ -47,6 +39,10 @@ def bench(
             "--from", metavar="FILE", help="CSV with columns estimate and reference (zero rows: zero)."
         ),
     ] = None,
+    even_so: Annotated[
+        bool,
+        typer.Option("--even-so", help="Take references of the file that look wrong (other unit, digits)."),
+    ] = False,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -60,13 +56,29 @@ def bench(
     from trainer.records.archive import Archive
 
     described = rules.Reference(_kind(reference), _decimal(step, "--step"), _decimal(accuracy, "--accuracy"))
+    wanted, events = readings, None
+    if source is not None:
+        wanted, events = _events(instrument, described, source, even_so=even_so)
     with Archive.open(archive) as kept:
-        keeper = Keeper(kept, person, instrument, described, readings if source is None else 1000)
-        if source is not None:
-            _from_file(keeper, source)
-        else:
+        keeper = Keeper(kept, person, instrument, described, wanted)
+        if events is None:
             _converse(keeper, quiet=json)
+        else:
+            for event in events:
+                keeper.take(event)
+            keeper.end()
         _print(keeper, as_json=json)
+
+
+def _events(
+    instrument: str, reference: rules.Reference, source: Path, *, even_so: bool
+) -> "tuple[int, list[rules.Event]]":
+    """Return how many pairs a file has and its events, all of them found good before anything is kept."""
+    from trainer.commands import bench_file
+    from trainer.commands.sitting import utc_now
+
+    start = rules.start(instrument, reference, MOST_FROM_FILE, 0.0)
+    return bench_file.events(start, source, utc_now, even_so=even_so)
 
 
 def _kind(text: str) -> rules.ReferenceKind:
@@ -205,65 +217,6 @@ def _question(check: rules.BenchCheck) -> str:
             return f"{place}  set the thimble anywhere and lock it; your estimate ({unit}): "
         case _:
             return f"{place}  locked; now the {check.reference.kind} ({unit}), or 'moved': "
-
-
-def _from_file(keeper: Keeper, path: Path) -> None:
-    """Take pairs from a CSV: rows with an empty estimate and a reference near zero observe the zero."""
-    for line, estimate, reference in _rows(path):
-        phase = keeper.check.phase
-        if not estimate:
-            if phase != "zero":
-                raise UnusableBenchFile(
-                    f"{path}, line {line}: estimate is empty; an estimate comes before its reference"
-                )
-            texts = [reference]
-        else:
-            if phase == "zero":
-                keeper.take(rules.ZeroSet(0.0))
-                _complain(keeper, path, line, "zero")
-            texts = [estimate, reference]
-        for name, text in zip(("estimate", "reference")[-len(texts) :], texts, strict=True):
-            for _ in range(2):  # a doubted value stands in the file on purpose: entering it again keeps it
-                length = (len(keeper.check.pairs), len(keeper.check.zeros_tenths), keeper.check.estimate)
-                keeper.take(rules.Entered(text, -3600.0, 0.0, keeper.now()))
-                if (len(keeper.check.pairs), len(keeper.check.zeros_tenths), keeper.check.estimate) != length:
-                    break
-            _complain(keeper, path, line, name)
-    keeper.archive.end_session(keeper.session, "finished", keeper.now())
-
-
-def _complain(keeper: Keeper, path: Path, line: int, field: str) -> None:
-    if keeper.check.complaint:
-        said = keeper.check.complaint
-        keeper.archive.end_session(keeper.session, "closed", keeper.now())
-        raise UnusableBenchFile(f"{path}, line {line}: {field}: {said}")
-
-
-def _rows(path: Path) -> Iterator[tuple[int, str, str]]:
-    """Yield (line, estimate, reference) from a CSV with comma, semicolon or tab, in UTF-8 or Latin-1."""
-    raw = some_bytes(path, LARGEST_FILE)
-    if len(raw) > LARGEST_FILE:
-        raise UnusableBenchFile(f"{path}: the file is larger than {LARGEST_FILE // 1024**2} MiB; split it")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("latin-1")
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    start = next((i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")), None)
-    if start is None:
-        raise UnusableBenchFile(f"{path}: the file is empty; it needs the columns estimate and reference")
-    delimiter = max(";\t,", key=lines[start].count)
-    reader = csv.DictReader(io.StringIO("\n".join(lines[start:])), delimiter=delimiter)
-    named = [name.strip().lower() for name in reader.fieldnames or []]
-    for wanted in ("estimate", "reference"):
-        if named.count(wanted) != 1:
-            found = ", ".join(named)
-            raise UnusableBenchFile(f"{path}: column {wanted} must be there once; the header has {found}")
-    reader.fieldnames = named
-    for row in reader:
-        values: dict[str, Any] = {name: (row[name] or "").strip() for name in ("estimate", "reference")}
-        if any(values.values()):
-            yield start + reader.line_num, values["estimate"], values["reference"]
 
 
 def _print(keeper: Keeper, *, as_json: bool) -> None:

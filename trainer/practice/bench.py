@@ -21,6 +21,7 @@ ReferenceKind = Literal["display", "vernier"]
 
 FEWEST_ZEROS = 5  # observations of the zero from which a mean with its uncertainty is taken
 DISPLAY_S_PER_KEY = 0.02  # nobody types a figure every 20 ms; a display's button does
+AGAIN = "read it again, or enter the same value once more to keep it"  # how a doubted reference is kept
 SHORTEST_BURST = 4  # characters; shorter texts say nothing about who typed them
 
 
@@ -258,7 +259,6 @@ def typed_by_display(event: Entered) -> bool:
 def _doubt(check: BenchCheck, text: str, raw_tenths: float, estimate_tenths: float) -> str | None:
     """Return why a reference value is doubted, or None; entering the same value again records it."""
     micrometer, reference = check.micrometer, check.reference
-    again = "read it again, or enter the same value once more to keep it"
     value = micrometer.reading_of(raw_tenths)
     factor = MM_PER_UNIT["in"]
     other = value * factor if micrometer.unit == "mm" else value / factor
@@ -267,14 +267,14 @@ def _doubt(check: BenchCheck, text: str, raw_tenths: float, estimate_tenths: flo
         abs(micrometer.position_of(other) - estimate_tenths) < 20
         and abs(raw_tenths - estimate_tenths) > near / 3
     ):
-        return f"{text.strip()} looks like the other unit; set the reference to {micrometer.unit}, or {again}"
+        return f"{text.strip()} looks like the other unit; set the reference to {micrometer.unit}, or {AGAIN}"
     if not micrometer.holds(raw_tenths - check.zero_tenths):
-        return f"{text.strip()} lies outside the instrument's travel; {again}"
+        return f"{text.strip()} lies outside the instrument's travel; {AGAIN}"
     if _off_step(value, reference.step):
-        return f"{text.strip()} is no multiple of the reference's step {reference.step}; {again}"
+        return f"{text.strip()} is no multiple of the reference's step {reference.step}; {AGAIN}"
     shown = len(text.replace(",", ".").partition(".")[2].rstrip("\"'″ inchm"))
     if reference.kind == "display" and shown < reference.decimals - 1:
-        return f"{text.strip()} has fewer digits than the display shows; {again}"
+        return f"{text.strip()} has fewer digits than the display shows; {AGAIN}"
     return None
 
 
