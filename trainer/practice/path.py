@@ -29,6 +29,7 @@ PATH = (
     "out-of-focus",
     "loupe",
     "brief-look",
+    "true-size",
     "check",
 )
 """Stems of shipped plans; each is shipped as STEM-metric and STEM-inch."""
