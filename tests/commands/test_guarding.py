@@ -120,6 +120,29 @@ def acts():
         return connection.execute(select(func.count()).select_from(log)).scalar_one()
 
 
+def test_a_check_without_a_ticket_is_warned_about_and_counts_nowhere(lab):
+    lab.patch.setattr("sys.stdin", Reader(lab, 1, says=""))
+    code, _, err = lab.run(*lab.taking(""))
+    assert code == 0
+    assert "warning: without a ticket (--ticket) this check counts for no criterion" in err
+    assert "no supervisor attested who sat there" in lab.run("signoff", "status", "Kim Vale")[1]
+    assert kept(lab)[1] == {}
+
+
+def test_a_ticket_of_a_compromised_key_counts_no_more(lab):
+    lab.later(hours=1)
+    day = f"{lab.now:%Y-%m-%dT%H:%M:%SZ}"
+    lab.later(hours=1)
+    ticket = lab.ticket("Kim Vale", BEN)
+    lab.patch.setattr("sys.stdin", Reader(lab, 1))
+    lab.done(*lab.taking(ticket))
+    lab.later(hours=1)
+    revoke = ["signoff", "keys", "revoke", BEN, "--kind", "compromised", "--reason", "stolen"]
+    lab.done(*revoke, "--since", day, by=RUTH)
+    out = lab.run("signoff", "status", "Kim Vale")[1]
+    assert "no supervisor attested who sat there; the ticket of a check: the key of Ben Olt is revoked" in out
+
+
 def test_with_a_window_the_ticket_is_looked_at_before_it_opens(lab):
     told = lab.refused("drill", "check-metric", "--person", "Kim Vale", "--ticket", "0123456789abcdef")
     assert "there is no ticket" in told

@@ -160,6 +160,8 @@ def _sitting(
         again = guarding.look_again(archive, ticket, stored, plan)
         return sittings.reopen(archive, stored), again
     under = guarding.look_at_ticket(archive, ticket, person, plan) if ticket else None
+    if plan.for_record and not ticket:
+        guarding.warn_without_ticket(archive)
     sitting = sittings.begin(
         archive, person, plan,
         viewing=viewing.to_dict(), px_per_mm=viewing.px_per_mm, drawing_version=DRAWING_VERSION, seed=seed,

@@ -141,6 +141,18 @@ def guard_of(sitting: "Sitting", ticket: "Ticket | None", as_json: bool, *, resu
     return Guard(sitting, office.begin_watch(ticket), as_json)
 
 
+def warn_without_ticket(archive: "Archive") -> None:
+    """Say on stderr that a check without a ticket shows nobody's skill, where there is a sign-off at all."""
+    from trainer.records import accounts, documents
+
+    if documents.listed(archive, accounts.KEY):
+        print(
+            "warning: without a ticket (--ticket) this check counts for no criterion that asks for a "
+            "supervisor; `tenthwise signoff check` opens one",
+            file=sys.stderr,
+        )
+
+
 def refuse_new_person(ticket: str, *, new_person: bool) -> None:
     """Raise where a check under a ticket would add the person: a supervisor named somebody known."""
     if ticket and new_person:

@@ -113,6 +113,7 @@ def check_(
         print_json({"ticket": made.id, "plan": made.plan, "person": person})
     else:
         print(f"ticket {made.id}, good for {guard.TICKET_HOURS:g} hours: {guard.ATTESTS}")
+        print(f'begin it here with: tenthwise drill {made.plan} --person "{known.name}" --ticket {made.id}')
 
 
 @signoff.command()

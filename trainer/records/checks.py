@@ -1,8 +1,10 @@
 """Guarded checks in the archive: their tickets, and what the guard saw of each."""
 
 from collections.abc import Mapping, Sequence
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from trainer.instrument.refusal import Refusal
 from trainer.records import documents, sittings
 from trainer.records.values import StoredSession
 from trainer.signoff import guard
@@ -98,25 +100,37 @@ def close(
     return closed
 
 
-def close_stale(archive: "Archive", ring: Keyring, person: str) -> list[str]:
+def close_stale(archive: "Archive", ring: Keyring, person: str, *, unattended: bool = False) -> list[str]:
     """Close the checks of a person whose ticket has run out before they were finished; return their ids.
 
     They count as they stand. A supervisor attested who sat there for a few hours, not for another day.
+    With `unattended` checks without a ticket are closed as well, when they are older than a ticket lasts.
     """
     closed = []
     at = archive.store.now()
     for stored in archive.unfinished(person):
-        if not stored.header.for_record or not stored.plan.get("ticket"):
+        ticket = str(stored.plan.get("ticket", ""))
+        if not stored.header.for_record or not (ticket or unattended):
             continue
-        try:
-            ticket = find_ticket(archive, ring, str(stored.plan["ticket"]))
-        except guard.UnusableTicket:
+        if _still_runs(archive, ring, stored, at):
             continue
-        if ticket.refuses(person=person, started_at=moment(at)):
-            archive.end_session(stored.id, "closed", at)
+        archive.end_session(stored.id, "closed", at)
+        if ticket:
             close(archive, stored.id, watch_so_far(archive, stored.id), how="closed", attested=False)
-            closed.append(stored.id)
+        closed.append(stored.id)
     return closed
+
+
+def _still_runs(archive: "Archive", ring: Keyring, stored: StoredSession, at: str) -> bool:
+    """Return whether a check that was begun may still be gone on with."""
+    number = str(stored.plan.get("ticket", ""))
+    if not number:
+        return moment(at) <= moment(stored.header.started_at) + timedelta(hours=guard.TICKET_HOURS)
+    try:
+        ticket = find_ticket(archive, ring, number)
+    except Refusal:  # a ticket that is none, or does not count any more: nobody can go on under it
+        return False
+    return not ticket.refuses(person=stored.person.id, started_at=moment(at))
 
 
 def _keep(archive: "Archive", stored: StoredSession, watch: guard.Watch) -> None:

@@ -159,7 +159,7 @@ def sign(
 ) -> dict[str, Any]:
     """Sign the statement that everything was shown; keep it and return it."""
     ring, known = accounts.keyring(archive), archive.person(person_id)
-    checks.close_stale(archive, ring, known.id)
+    checks.close_stale(archive, ring, known.id, unattended=not criterion.attended)
     gathered = statements.gather(archive, ring, criterion, known.id)
     subject = Subject(known.id, known.name, __version__, gathered.drawing_versions, gathered.remarks)
     made = statement(
