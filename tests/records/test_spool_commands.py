@@ -1,0 +1,134 @@
+"""Drills on the command line and in the window's store while the server is away, and delivery by hand."""
+
+import io
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.commands.laboratory import RUTH, Laboratory
+from tests.records.line import Line
+from trainer.commands.main import main
+from trainer.desktop.work import CountWaiting, LoadPeople, LoadTeam, Services
+from trainer.records import checks
+from trainer.records.archive import Archive
+from trainer.records.check import check
+from trainer.records.refusals import ArchiveAway
+from trainer.records.spool import open_archive
+
+DRILL = ["drill", "full-reading-metric", "--person", "Ana", "--no-window", "pictures", "--size", "320x240"]
+
+
+@pytest.fixture
+def line(new_database: Callable[[], str]) -> Iterator[Line]:
+    """Give a line to an empty database."""
+    opened = Line(new_database())
+    opened.url += "?connect_timeout=2"
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def bench(line: Line, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Line:
+    """Give the line to an archive with Ana in it, which this station has seen."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TENTHWISE_ARCHIVE", line.url)
+    with Archive.open(line.url) as archive:
+        archive.add_person("Ana")
+    open_archive(line.url).close()
+    return line
+
+
+def run(monkeypatch: Any, capsys: Any, *arguments: str, typed: str = "") -> tuple[int, str, str]:
+    capsys.readouterr()
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    code = main(list(arguments))
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def test_a_drill_without_its_server_is_taken_and_delivered_by_hand(
+    bench: Line, monkeypatch: Any, capsys: Any
+) -> None:
+    bench.cut()
+    code, out, err = run(monkeypatch, capsys, *DRILL, "--json", typed="7.382\n" * 100)
+    assert code == 0, err
+    items = len(out.splitlines()) - 1
+    assert f"note: {items} answers wait at this station and will be delivered at the next start" in err
+    assert json.loads(out.splitlines()[-1])["people"]  # the result as always
+    code, out, err = run(monkeypatch, capsys, "archive", "deliver")
+    assert (code, out.splitlines()[0]) == (1, f"0 answers delivered, {items} wait")
+    assert "the server does not answer" in out
+    bench.mend()
+    code, out, err = run(monkeypatch, capsys, "archive", "deliver", "--json")
+    assert (code, json.loads(out)) == (0, {"delivered": items, "waiting": 0, "trouble": ""})
+    with Archive.open(bench.url) as archive:
+        assert len(archive.answers("Ana")) == items
+        assert check(archive.store).findings == []
+
+
+def test_a_drill_left_without_its_server_is_gone_on_with(bench: Line, monkeypatch: Any, capsys: Any) -> None:
+    bench.cut()
+    code, _, err = run(monkeypatch, capsys, *DRILL, typed="7.382\n" * 3)
+    assert (code, "the answers ended after 3 of" in err) == (1, True)
+    bench.mend()
+    code, _, err = run(monkeypatch, capsys, *DRILL, "--resume", typed="7.382\n" * 100)
+    assert code == 0, err
+    with Archive.open(bench.url) as archive:
+        assert archive.sessions()["ended_how"].tolist() == ["finished"]
+        assert check(archive.store).findings == []
+
+
+def test_other_commands_say_in_a_sentence_that_the_server_is_away(
+    bench: Line, monkeypatch: Any, capsys: Any
+) -> None:
+    assert run(monkeypatch, capsys, "archive", "deliver")[:2] == (0, "0 answers delivered, 0 wait\n")
+    bench.cut()
+    for arguments in (["people", "add", "Bo"], ["archive", "info"], ["archive", "check"], [*DRILL, "--new-person"]):
+        code, _, err = run(monkeypatch, capsys, *arguments)
+        assert (code, err.count("\n")) == (1, 1), err
+        assert "the server does not answer" in err
+    monkeypatch.setenv("TENTHWISE_ARCHIVE", "here.tenthwise")
+    assert "nothing waits" in run(monkeypatch, capsys, "archive", "deliver")[2]
+
+
+def test_the_windows_store_counts_what_waits_and_knows_the_people(bench: Line) -> None:
+    services = Services(lambda: open_archive(bench.url), lambda: 1)
+    assert CountWaiting().run(services) == 0
+    bench.cut()
+    services = Services(lambda: open_archive(bench.url), lambda: 1)
+    assert [one.name for one in LoadPeople().run(services)] == ["Ana"]
+    with pytest.raises(ArchiveAway, match="drills go on without it"):
+        LoadTeam().run(services)
+    services.store.close()
+
+
+def test_a_guarded_check_is_finished_without_its_server_and_begun_only_with_it(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: Any, tmp_path: Path
+) -> None:
+    lab = Laboratory(monkeypatch, capsys, tmp_path)
+    monkeypatch.setenv("TENTHWISE_ARCHIVE", line.url)
+    lab.set_up("Kim Vale")
+    looked = []
+
+    def cut() -> None:
+        looked.append(line.up)
+        line.cut()
+
+    lines = lab.check(1, during={7: cut})
+    assert looked == [True]
+    assert lines[-2]["asks"] == "attestation"
+    number = "nothing"
+    assert "does not answer" in lab.refused(*lab.taking(number))
+    assert "does not answer" in lab.refused("signoff", "check", "Kim Vale", by=RUTH)
+    line.mend()
+    lab.done("archive", "deliver")
+    with Archive.open(create=False) as archive:
+        (session,) = archive.sessions("Kim Vale")["session"].tolist()
+        kept = checks.records(archive, archive.person("Kim Vale").id)[session]
+        assert kept["ended_how"] == "finished"
+        assert kept["attested"]
+        assert len(archive.session(session).answers) == 20
+        assert check(archive.store).findings == []
