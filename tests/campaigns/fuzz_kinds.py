@@ -438,7 +438,7 @@ CSV = words_of(
 HEADS = b'{"heads": {"TESTSTAT": {"seq": 3, "hash": "00ff", "at": "x"}}}'
 VALUES = [b"{}", b'{"a": 1}', b"1.5", b"metric", b"2026-03-02T09:00:00Z"]
 KINDS = [
-    Kind("typed", 22, typings, typed_answer, words=words_of(b"7|.|,|3| |mm|in|-|+|/|\"|e|0")),
+    Kind("typed", 26, typings, typed_answer, words=words_of(b"7|.|,|3| |mm|in|-|+|/|\"|e|0")),
     Kind("plan", 14, shipped("plans/*.toml"), plan, words=TOML),
     Kind("criterion", 8, shipped("criteria/*.toml"), criterion, words=TOML),
     Kind("budget", 10, shipped("budgets/*.toml"), budget, words=TOML),
@@ -451,6 +451,6 @@ KINDS = [
     Kind("prompts", 4, lines, prompts, words=words_of(b"7|.|,|skip|\n|mm| |pass|fail|5")),
     Kind("heads", 3, lambda _: [HEADS], heads, words=JSON),
     Kind("names", 3, lambda _: [b"# people\nAna\nBo K.\n"], names),
-    Kind("archive", 2, archives, archive, text=False),
-    Kind("field", 2, lambda _: VALUES, poisoned, words=JSON, good=False),
+    Kind("archive", 1.6, archives, archive, text=False),
+    Kind("field", 0.4, lambda _: VALUES, poisoned, words=JSON, good=False),
 ]  # fmt: skip

@@ -43,7 +43,7 @@ def fuzz(monkeypatch: pytest.MonkeyPatch) -> Any:
 def test_spoilt_input_is_refused_or_taken(fuzz: Any, tmp_path: Path) -> None:
     found = fuzz.campaign(CASES, 20260301, tmp_path, fuzz.KINDS)
     assert sum(found.cases.values()) == CASES
-    assert all(found.cases[kind.name] > 10 for kind in fuzz.KINDS)
+    assert all(found.cases[kind.name] > 3 for kind in fuzz.KINDS)
     assert (dict(found.faults), found.doings) == ({}, [])
     assert sum(found.refused.values()) > CASES / 3  # most of it was spoilt indeed
 
