@@ -3,9 +3,13 @@
 import pytest
 
 from trainer.instrument.refusal import Refusal
+from trainer.practice import plans
+from trainer.practice.kinds import SETTINGS
 from trainer.signoff import criteria, criterion
+from trainer.signoff.evidence import JUDGED, not_evidence
 
 SHIPPED = criteria.find("first-level-metric")
+JUDGING = criteria.find("judging-metric")
 
 
 def written(tmp_path, old, new):
@@ -45,12 +49,42 @@ def test_a_fault_is_told_with_its_line(tmp_path, old, new, field):
     assert field in sentence
 
 
-def test_a_limit_that_no_drill_feeds_is_refused_rather_than_blamed_on_the_person(tmp_path):
-    path, _ = written(
-        tmp_path, "[scope]", "[judgement]\noffset_tenths = 3.0\nfalse_accept_rate = 0.05\n\n[scope]"
-    )
-    with pytest.raises(Refusal, match="false_accept_rate.*cannot be shown yet"):
-        criterion.load(path)
+@pytest.mark.parametrize(
+    ("old", "new", "field"),
+    [
+        ("false_accept_rate = 0.05\n", "", "false_accept_rate"),
+        ("false_reject_rate = 0.10\n", "", "false_reject_rate"),  # or whoever rejects everything would pass
+        ("offset_tenths = [3.0, 4.0]", "offset_tenths = [1.5, 4.0]", "offset_tenths"),
+        ("inside_tenths = 1.0", "inside_tenths = 2.5", "inside_tenths"),
+        ('drills = ["judge"]', 'drills = ["judge", "full-reading"]', "drills"),
+        ("[scope]", "[limits]\nbias_tenths = 0.5\n\n[scope]", "bias_tenths"),
+        ("readings_at_most = 800", "readings_at_most = 200", "readings_at_most"),
+    ],
+)
+def test_a_criterion_of_judging_says_all_that_it_needs(old, new, field):
+    text = JUDGING.text
+    assert text.count(old) == 1
+    with pytest.raises(criterion.UnusableCriterion, match=f"own.*: [a-z]*[.]?{field}: "):
+        criterion.parse(text.replace(old, new), "own", where="own")
+
+
+def test_readings_and_judgements_are_two_criteria():
+    with pytest.raises(criterion.UnusableCriterion, match="judgement.false_accept_rate: does not go with"):
+        criterion.parse(SHIPPED.text + "[judgement]\nfalse_accept_rate = 0.05\n", "own", where="own")
+
+
+def test_the_plan_of_every_shipped_criterion_gives_evidence_for_it():
+    for one in criteria.shipped():
+        plan = plans.find(one.plan)
+        why_not = not_evidence(
+            one, instrument=plan.instrument, drill=plan.drill, for_record=plan.for_record,
+            plan=plan.to_dict(), viewing=plan.viewing,
+        )  # fmt: skip
+        assert why_not == "", one.name
+
+
+def test_the_judge_drill_s_own_defaults_are_those_of_its_settings():
+    assert {name: SETTINGS[name].default for name in JUDGED} == JUDGED
 
 
 def test_the_shipped_criteria_load():

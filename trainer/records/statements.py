@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
+from trainer.practice.overlap import judged
 from trainer.records import checks, documents
 from trainer.records.accounts import keyring
 from trainer.signoff.attempts import History, Opening, history
@@ -16,6 +17,7 @@ from trainer.signoff.evidence import (
     CheckSession,
     Refused,
     check_session,
+    judging_session,
     moment,
     not_evidence,
     without_replays,
@@ -61,13 +63,26 @@ class Gathered:
         return tuple(found)
 
 
+def stored_checks(archive: "Archive", person: str) -> "list[StoredSession]":
+    """Return a person's sessions for the record, the oldest first."""
+    frame = archive.sessions(person, for_record=True)
+    return [archive.session(name) for name in frame["session"].tolist()]
+
+
 def gather(
-    archive: "Archive", ring: Keyring, criterion: Criterion, person: str, *, bound: bool = True
+    archive: "Archive",
+    ring: Keyring,
+    criterion: Criterion,
+    person: str,
+    *,
+    bound: bool = True,
+    stored: "Sequence[StoredSession] | None" = None,
 ) -> Gathered:
     """Return all check sessions of a person for a criterion, abandoned ones too.
 
     An attempt takes in what was opened for exactly this text of the criterion. Where `bound` is false, as
-    for monitoring, every check in its scope counts, whatever criterion it was opened for.
+    for monitoring, every check in its scope counts, whatever criterion it was opened for. `stored` are the
+    person's sessions where they are at hand already.
     """
     tickets = _tickets(archive, ring, person)
     sessions: list[CheckSession] = []
@@ -75,17 +90,15 @@ def gather(
     drawings: set[str] = set()
     instruments: set[str] = set()
     plain: list[str] = []
-    frame = archive.sessions(person, for_record=True)
-    for name in frame["session"].tolist():
-        stored = archive.session(name)
-        if reason := _refusal(criterion, stored, tickets, bound=bound):
-            refused.append(Refused(stored.id, reason))
+    for one in stored_checks(archive, person) if stored is None else stored:
+        if reason := _refusal(criterion, one, tickets, bound=bound):
+            refused.append(Refused(one.id, reason))
             continue
-        sessions.append(evidence_of(criterion, stored))
-        drawings.add(stored.header.drawing_version)
-        instruments.add(stored.header.instrument)
-        if stored.header.viewing.get("plain"):
-            plain.append(stored.id)
+        sessions.append(evidence_of(criterion, one))
+        drawings.add(one.header.drawing_version)
+        instruments.add(one.header.instrument)
+        if one.header.viewing.get("plain"):
+            plain.append(one.id)
     return Gathered(
         tuple(sessions),
         tuple(refused),
@@ -97,6 +110,8 @@ def gather(
 
 def evidence_of(criterion: Criterion, stored: "StoredSession") -> CheckSession:
     """Return a stored session as evidence."""
+    if criterion.judges:
+        return _judging_of(criterion, stored)
     truths = {item.number: item.position_tenths for item in stored.items}
     answers = stored.answers
     return check_session(
@@ -113,19 +128,35 @@ def evidence_of(criterion: Criterion, stored: "StoredSession") -> CheckSession:
     )
 
 
-def _tickets(archive: "Archive", ring: Keyring, person: str) -> dict[str, Ticket]:
-    found = {}
+def _judging_of(criterion: Criterion, stored: "StoredSession") -> CheckSession:
+    offsets = {item.number: float(item.extra["offset_tenths"]) for item in stored.items}
+    answers = stored.answers
+    return judging_session(
+        criterion,
+        id=stored.id,
+        started_at=stored.header.started_at,
+        offsets_tenths=[offsets[one.number] for one in answers],
+        said_in=[judged(one.typed) == "in" if one.outcome == "answered" else None for one in answers],
+        seconds=[one.seconds for one in answers],
+        ended_how=stored.ended_how or "",
+        seed=str(stored.header.seed),
+    )
+
+
+def _tickets(archive: "Archive", ring: Keyring, person: str) -> dict[str, Ticket | str]:
+    """Return a person's tickets by number; in place of one that does not count, the reason."""
+    found: dict[str, Ticket | str] = {}
     for one in documents.listed(archive, TICKET, person):
+        number = str(one.document["body"]["id"])
         try:
-            ticket = Ticket.of(one.document, ring)
-        except UnusableDocument:  # its key is revoked from before: the session then lacks a good ticket
-            continue
-        found[ticket.id] = ticket
+            found[number] = Ticket.of(one.document, ring)
+        except UnusableDocument as fault:  # its key was compromised before
+            found[number] = str(fault)
     return found
 
 
 def _refusal(
-    criterion: Criterion, stored: "StoredSession", tickets: dict[str, Ticket], *, bound: bool
+    criterion: Criterion, stored: "StoredSession", tickets: dict[str, Ticket | str], *, bound: bool
 ) -> str:
     header = stored.header
     reason = not_evidence(
@@ -141,6 +172,8 @@ def _refusal(
     ticket = tickets.get(str(stored.plan.get("ticket", "")))
     if ticket is None:
         return "no supervisor attested who sat there"
+    if isinstance(ticket, str):
+        return f"no supervisor attested who sat there; {ticket}"
     return ticket.refuses(
         person=stored.person.id,
         started_at=moment(header.started_at),
@@ -155,9 +188,15 @@ def openings(archive: "Archive", ring: Keyring, criterion: Criterion, person: st
     return [one for one in found if one.serves(criterion)]
 
 
-def history_of(archive: "Archive", ring: Keyring, criterion: Criterion, person: str) -> History:
+def history_of(
+    archive: "Archive",
+    ring: Keyring,
+    criterion: Criterion,
+    person: str,
+    stored: "Sequence[StoredSession] | None" = None,
+) -> History:
     """Return all attempts of a person under a criterion."""
-    found = gather(archive, ring, criterion, person)
+    found = gather(archive, ring, criterion, person, stored=stored)
     return history(criterion, found.sessions, openings(archive, ring, criterion, person), found.refused)
 
 
@@ -185,16 +224,23 @@ def find_statement(archive: "Archive", number: str) -> documents.Kept:
     raise NoSuchStatement(f"there is no statement {number}; `tenthwise signoff list` shows all")
 
 
-def standing_of(archive: "Archive", ring: Keyring, kept: documents.Kept, now: datetime) -> Standing:
+def standing_of(
+    archive: "Archive",
+    ring: Keyring,
+    kept: documents.Kept,
+    now: datetime,
+    stored: "Sequence[StoredSession] | None" = None,
+) -> Standing:
     """Return where a statement stands, by the criterion whose text it carries."""
     body = kept.document["body"]
     criterion = parse(body["criterion"]["text"], body["criterion"]["name"])
     person = body["person"]["id"]
-    found = history_of(archive, ring, criterion, person)
+    stored = stored_checks(archive, person) if stored is None else stored
+    found = history_of(archive, ring, criterion, person, stored)
     changes = [Change.of(one.document, ring) for one in documents.listed(archive, CHANGE, body["id"])]
     own = {row["session"] for row in body["evidence"]}
     after = max(moment(row["started_at"]) for row in body["evidence"])
-    taken, _ = without_replays(gather(archive, ring, criterion, person, bound=False).sessions)
+    taken, _ = without_replays(gather(archive, ring, criterion, person, bound=False, stored=stored).sessions)
     later = [one for one in taken if one.id not in own and moment(one.started_at) > after]
     restart = max((one.at for one in changes if one.kind == REINSTATE and one.at <= now), default=None)
     failed = _failed_later(found, body["attempt"]["number"], restart)
@@ -217,7 +263,13 @@ def _failed_later(found: History, number: int, restart: datetime | None) -> tupl
 
 def due_list(archive: "Archive", ring: Keyring, now: datetime) -> list[tuple[documents.Kept, Standing]]:
     """Return each person's statements with their standing, the most pressing first."""
-    found = [(one, standing_of(archive, ring, one, now)) for one in statements(archive)]
+    found: list[tuple[documents.Kept, Standing]] = []
+    by_person: dict[str, list[documents.Kept]] = {}
+    for one in statements(archive):
+        by_person.setdefault(str(one.document["body"]["person"]["id"]), []).append(one)
+    for person, own in by_person.items():
+        stored = stored_checks(archive, person)
+        found += [(one, standing_of(archive, ring, one, now, stored)) for one in own]
     return sorted(found, key=lambda pair: (pair[1].state not in ("due", "suspended"), pair[1].due_at))
 
 

@@ -25,7 +25,8 @@ class Totals:
 
     `clean` counts the errors that are no misreads and `powers` their sums of powers 1 to 4, in tenths.
     `sittings` counts sittings, `means` sums their mean errors and `means_squared` the squares of these.
-    `misreads` counts misreads and readings that were asked for and not given.
+    `misreads` counts misreads and readings that were asked for and not given. `judgements` counts those
+    given in a drill of judging; `judged` offsets outside and `inside` offsets well within the tolerance.
     """
 
     clean: Floats
@@ -37,11 +38,14 @@ class Totals:
     judged: Floats
     false_accepts: Floats
     slow: Floats
+    judgements: Floats
+    inside: Floats
+    false_rejects: Floats
 
     @property
     def readings(self) -> Floats:
-        """Return how many readings were asked for."""
-        return self.clean + self.misreads
+        """Return how many readings, or judgements, were asked for."""
+        return self.clean + self.misreads + self.judgements
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,7 @@ class Moments:
 class Looks:
     """What each look shows, limit by limit; the decision is in `shown` and `failed`. Shapes as in `Totals`.
 
-    `hopeless` says that the points for misreads or pace can no longer be reached within the attempt.
+    `hopeless` says that the points for a rate can no longer be reached within the attempt.
 
     `bias_bound` is the larger of the two upper bounds of the size of the bias, `spread_bound` the upper
     bound of the spread.
@@ -72,11 +76,13 @@ class Looks:
     spread_shown: np.ndarray
     misreads_shown: np.ndarray
     judgement_shown: np.ndarray
+    rejects_shown: np.ndarray
     pace_shown: np.ndarray
     bias_failed: np.ndarray
     spread_failed: np.ndarray
     misreads_failed: np.ndarray
     judgement_failed: np.ndarray
+    rejects_failed: np.ndarray
     pace_failed: np.ndarray
     shown: np.ndarray
     failed: np.ndarray
@@ -110,24 +116,28 @@ def look(totals: Totals, rules: Rules) -> Looks:
     spread_bound = bonett_upper(found.sd, found.kurtosis, totals.clean, rules.spread_confidence)
     misreads = _points(totals.clean, totals.misreads, rules.misreads)
     judgement = _points(totals.judged - totals.false_accepts, totals.false_accepts, rules.judgement)
+    rejects = _points(totals.inside - totals.false_rejects, totals.false_rejects, rules.rejects)
     pace = _points(totals.readings - totals.slow, totals.slow, rules.pace)
-    bias_shown = bias_bound < rules.bias_tenths
-    spread_shown = spread_bound < rules.spread_tenths
+    bias_shown = (bias_bound < rules.bias_tenths) | rules.judges  # who judges gives no readings
+    spread_shown = (spread_bound < rules.spread_tenths) | rules.judges
     bias_failed = _bias_excess(totals, found) > rules.bias_tenths
     lower = bonett_lower(found.sd, found.kurtosis, totals.clean, FAIL_CONFIDENCE)
     spread_failed = lower > rules.spread_tenths
     ripe = (totals.readings >= rules.first_look) & (totals.sittings >= rules.sittings)
     may_fail = totals.readings >= FAIL_FROM_BLOCKS * rules.block
-    all_shown = bias_shown & spread_shown & misreads[0] & judgement[0] & pace[0]
-    any_failed = bias_failed | spread_failed | misreads[1] | judgement[1] | pace[1]
+    all_shown = bias_shown & spread_shown & misreads[0] & judgement[0] & rejects[0] & pace[0]
+    any_failed = bias_failed | spread_failed | misreads[1] | judgement[1] | rejects[1] | pace[1]
+    left = rules.most - totals.readings
     return Looks(
         found, bias_bound, spread_bound,
-        bias_shown, spread_shown, misreads[0], judgement[0], pace[0],
-        bias_failed, spread_failed, misreads[1], judgement[1], pace[1],
+        bias_shown, spread_shown, misreads[0], judgement[0], rejects[0], pace[0],
+        bias_failed, spread_failed, misreads[1], judgement[1], rejects[1], pace[1],
         shown=ripe & all_shown,
         failed=may_fail & any_failed & ~(ripe & all_shown),
-        hopeless=may_fail & (_hopeless(totals, totals.misreads, rules.misreads, rules.most)
-                             | _hopeless(totals, totals.slow, rules.pace, rules.most)),
+        hopeless=may_fail & (_hopeless(totals.readings, totals.misreads, rules.misreads, left)
+                             | _hopeless(totals.judged, totals.false_accepts, rules.judgement, left)
+                             | _hopeless(totals.inside, totals.false_rejects, rules.rejects, left)
+                             | _hopeless(totals.readings, totals.slow, rules.pace, left)),
     )  # fmt: skip
 
 
@@ -188,16 +198,16 @@ def _points(clean: Floats, bad: Floats, rule: Points | None) -> tuple[np.ndarray
     )
 
 
-def _hopeless(totals: Totals, bad: Floats, rule: Points | None, most: int) -> np.ndarray:
-    """Return where even clean readings alone could not bring the points any more.
+def _hopeless(of: Floats, bad: Floats, rule: Points | None, left: Floats) -> np.ndarray:
+    """Return where even clean ones alone, `left` of them, could not bring the points any more.
 
     Only where the rate is not on its way to be shown above its limit: that verdict says more. Ending early
     cannot let anybody pass, so it costs no risk, and it spares people readings that lead nowhere.
     """
     if rule is None:
         return np.zeros(bad.shape, bool)
-    clean = totals.readings - bad
+    clean = of - bad
     clean_weight, bad_weight, _ = rule.fail_weights
     heading = clean * clean_weight + bad * bad_weight > -math.log(HOPELESS_RATIO)
     missing = rule.needed - (clean - rule.penalty * bad)
-    return (missing > most - totals.readings) & ~heading
+    return (missing > left) & ~heading

@@ -1,7 +1,7 @@
 """What a criterion costs before anyone is tested: readings wanted, chance of passing, risk at each limit."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -9,6 +9,7 @@ import numpy as np
 from trainer.scoring.intervals import clopper_pearson
 from trainer.signoff.bounds import Totals, first_end, look
 from trainer.signoff.criterion import ROUNDING_TENTHS, Criterion
+from trainer.signoff.judges import Judge, simulated_judgements, typical_judges, with_rate
 from trainer.signoff.readers import Reader, simulated_totals
 from trainer.signoff.rules import Rules
 
@@ -23,7 +24,7 @@ class Outcome:
     """
 
     name: str
-    reader: Reader
+    reader: Reader | Judge
     people: int
     passed: int
     failed: int
@@ -45,11 +46,7 @@ class Outcome:
         """Return plain values, fit for JSON."""
         return {
             "reader": self.name,
-            "bias_tenths": self.reader.bias_tenths,
-            "spread_tenths": self.reader.spread_tenths,
-            "misread_rate": self.reader.misread_rate,
-            "drift_tenths": self.reader.drift_tenths,
-            "kind": self.reader.kind,
+            **asdict(self.reader),
             "at_limit": self.at_limit,
             "people": self.people,
             "pass_rate": self.pass_rate,
@@ -71,16 +68,20 @@ def settle(running: Totals, rules: Rules) -> tuple[np.ndarray, np.ndarray, np.nd
 
 def outcome(
     name: str,
-    reader: Reader,
+    reader: Reader | Judge,
     rules: Rules,
     *,
     people: int,
     chance: np.random.Generator,
     at_limit: bool = False,
 ) -> Outcome:
-    """Return how `people` simulated readers of one kind fare, each sitting one block."""
+    """Return how `people` simulated readers, or judges, of one kind fare, each sitting one block."""
     sittings = -(-rules.most // rules.block)
-    passed, failed, readings = settle(simulated_totals(reader, people, sittings, rules.block, chance), rules)
+    if isinstance(reader, Judge):
+        found = simulated_judgements(reader, rules, people, sittings, chance)
+    else:
+        found = simulated_totals(reader, people, sittings, rules.block, chance)
+    passed, failed, readings = settle(found, rules)
     low, middle, high = (float(one) for one in np.quantile(readings, (0.25, 0.5, 0.75)))
     return Outcome(
         name,
@@ -94,8 +95,16 @@ def outcome(
     )
 
 
-def typical_readers(criterion: Criterion, drift_tenths: float = 0.1) -> list[tuple[str, Reader, bool]]:
-    """Return the readers of a cost table, scaled to the limits: name, reader, whether at a limit."""
+Typical = list[tuple[str, Reader | Judge, bool]]
+
+
+def typical_readers(criterion: Criterion, drift_tenths: float = 0.1) -> Typical:
+    """Return the readers of a cost table, scaled to the limits: name, reader, whether at a limit.
+
+    For a criterion of judging they are judges, whose threshold does not drift.
+    """
+    if criterion.judges:
+        return list(typical_judges(Rules.of(criterion), _tolerance(criterion)))
     bias, spread, rate = criterion.bias_tenths, criterion.spread_tenths, criterion.misread_rate
     # a good reader's spread lies between what rounding leaves and the limit
     good = ROUNDING_TENTHS + 0.44 * (spread - ROUNDING_TENTHS)
@@ -159,14 +168,14 @@ def cost(
     """
     rules = Rules.of(criterion)
     typical = typical_readers(criterion, drift_tenths)
-    cases = len(typical) + 3 * len(SHIFTED)
+    along = _judged_along(criterion, rules) if criterion.judges else _along(criterion, typical)
+    cases = len(typical) + len(along) * len(SHIFTED)
     outcomes = []
     for name, reader, at_limit in typical:
         outcomes.append(outcome(name, reader, rules, people=people, chance=chance, at_limit=at_limit))
         _tell(progress, len(outcomes), cases)
-    good = typical[0][1]
     curves: dict[str, tuple[tuple[float, float, float], ...]] = {}
-    for step, (name, shifted) in enumerate(_along(criterion, good)):
+    for step, (name, shifted) in enumerate(along):
         points = []
         for number, (share, reader) in enumerate(shifted):
             one = outcome(name, reader, rules, people=max(200, people // 4), chance=chance)
@@ -176,7 +185,33 @@ def cost(
     return Cost(criterion.name, rules.first_look, rules.most, tuple(outcomes), curves)
 
 
-def _along(criterion: Criterion, good: Reader) -> list[tuple[str, Sequence[tuple[float, Reader]]]]:
+Along = list[tuple[str, Sequence[tuple[float, Reader | Judge]]]]
+
+
+def _judged_along(criterion: Criterion, rules: Rules) -> Along:
+    rates = {"false accepts": rules.judgement, "false rejects": rules.rejects}
+    return [
+        (
+            name,
+            [
+                (s, with_rate(rules, _tolerance(criterion), s * rule.rate, accepts=name == "false accepts"))
+                for s in SHIFTED
+                if s > 0
+            ],
+        )
+        for name, rule in rates.items()
+        if rule is not None
+    ]
+
+
+def _tolerance(criterion: Criterion) -> float:
+    assert criterion.tolerance_tenths is not None  # a criterion that judges
+    return criterion.tolerance_tenths
+
+
+def _along(criterion: Criterion, typical: Typical) -> Along:
+    good = typical[0][1]
+    assert isinstance(good, Reader)
     spread = criterion.spread_tenths
     shares = [share for share in SHIFTED if share * spread >= ROUNDING_TENTHS]
     return [

@@ -13,9 +13,9 @@ from typing import Any
 from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.micrometer import Micrometer
 from trainer.instrument.refusal import Refusal
+from trainer.signoff.criterion_faults import LIMITS, Faults, Key, value_faults
 
 LONGEST_FILE = 64 * 1024  # bytes; a criterion is a page
-CONFIDENCES = (0.90, 0.95)  # those whose risk the campaign in docs/methods/signoff.md has shown
 ROUNDING_TENTHS = 1 / 12**0.5  # sd of rounding to a tenth: uniform, JCGM 100:2008, 4.3.7
 TEXT, WHOLE, NUMBER = "a text in quotes", "a whole number", "a number"
 TEXTS, TRUTH, PAIR = "a list of texts", "true or false", "a list of two numbers"
@@ -27,11 +27,14 @@ FIELDS: dict[tuple[str, str], tuple[str, Any]] = {
     ("", "confidence"): (NUMBER, 0.95),
     ("", "plan"): (TEXT, ...),
     ("", "conditions"): (TEXTS, ()),
-    ("limits", "bias_tenths"): (NUMBER, ...),
-    ("limits", "spread_tenths"): (NUMBER, ...),
-    ("limits", "misread_rate"): (NUMBER, ...),
-    ("judgement", "offset_tenths"): (NUMBER, None),
+    ("limits", "bias_tenths"): (NUMBER, None),
+    ("limits", "spread_tenths"): (NUMBER, None),
+    ("limits", "misread_rate"): (NUMBER, None),
+    ("judgement", "tolerance_tenths"): (NUMBER, None),
+    ("judgement", "offset_tenths"): (PAIR, None),
     ("judgement", "false_accept_rate"): (NUMBER, None),
+    ("judgement", "inside_tenths"): (NUMBER, None),
+    ("judgement", "false_reject_rate"): (NUMBER, None),
     ("pace", "seconds"): (NUMBER, None),
     ("pace", "slow_rate"): (NUMBER, None),
     ("scope", "unit"): (TEXT, ...),
@@ -48,23 +51,6 @@ FIELDS: dict[tuple[str, str], tuple[str, Any]] = {
     ("standing", "valid_days"): (WHOLE, 365),
     ("standing", "monitor_days"): (WHOLE, 30),
     ("standing", "grace_days"): (WHOLE, 14),
-}
-RANGES: dict[str, tuple[float, float, str]] = {  # field: lowest, highest, unit in the sentence
-    "bias_tenths": (0.1, 5.0, "tenths"),
-    "spread_tenths": (0.1, 5.0, "tenths"),
-    "misread_rate": (0.005, 0.25, "(0.05 is 5 %)"),
-    "offset_tenths": (0.1, 50.0, "tenths"),
-    "false_accept_rate": (0.005, 0.25, "(0.05 is 5 %)"),
-    "seconds": (1.0, 600.0, "seconds"),
-    "slow_rate": (0.005, 0.25, "(0.1 is 10 %)"),
-    "sittings_at_least": (1, 20, "sittings"),
-    "sittings_apart_hours": (0.0, 24.0 * 14, "hours"),
-    "readings_a_session": (10, 100, "readings"),
-    "readings_at_most": (40, 2000, "readings"),
-    "waiting_days": (0, 365, "days"),
-    "valid_days": (30, 1825, "days"),
-    "monitor_days": (1, 365, "days"),
-    "grace_days": (0, 90, "days"),
 }
 
 
@@ -100,7 +86,10 @@ class Scope:
 class Criterion:
     """Limits, scope, and how the evidence is gathered; made by `parse` or `load`, which check it.
 
-    Limits are in tenths of a division; `spread_tenths` includes rounding. Rates are shares of 1.
+    Limits are in tenths of a division; `spread_tenths` includes rounding. Rates are shares of 1. A criterion
+    either limits readings, or `judges`: then it limits the rates of offsets wrongly accepted (from
+    `offset_tenths[0]` to `offset_tenths[1]`) and wrongly rejected (up to `inside_tenths`), and its limits on
+    readings are infinite.
     `text` is the whole file, which goes into every statement together with its hash.
     """
 
@@ -116,8 +105,11 @@ class Criterion:
     readings_at_most: int
     confidence: float = 0.95
     conditions: tuple[str, ...] = ()
-    offset_tenths: float | None = None
+    tolerance_tenths: float | None = None
+    offset_tenths: tuple[float, float] | None = None
     false_accept_rate: float | None = None
+    inside_tenths: float | None = None
+    false_reject_rate: float | None = None
     seconds: float | None = None
     slow_rate: float | None = None
     sittings_at_least: int = 4
@@ -133,6 +125,11 @@ class Criterion:
     def sha256(self) -> str:
         """Return the hash of the criterion's text, in hexadecimal."""
         return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
+
+    @property
+    def judges(self) -> bool:
+        """Return whether it is about judging in or out, and not about readings."""
+        return self.false_accept_rate is not None
 
     @property
     def one_sitting(self) -> bool:
@@ -165,7 +162,7 @@ def parse(text: str, name: str, *, where: str = "") -> Criterion:
     except tomllib.TOMLDecodeError as fault:
         raise UnusableCriterion(f"{where}: this is not valid TOML: {fault}") from None
     values, faults = _values(tables)
-    faults = faults or _value_faults(values)
+    faults = faults or value_faults(values, {field: (section, field) for section, field in FIELDS})
     if not faults:
         made = _criterion(name, text, values)
         faults = impossibilities(made)
@@ -173,10 +170,6 @@ def parse(text: str, name: str, *, where: str = "") -> Criterion:
             return made
     lines = (f"{where}{_line_of(text, key)}: {_dotted(key)}: {fault}" for key, fault in faults)
     raise UnusableCriterion("\n".join(lines))
-
-
-Key = tuple[str, str]
-Faults = list[tuple[Key, str]]
 
 
 def _dotted(key: Key) -> str:
@@ -227,42 +220,6 @@ def _fits(value: Any, wanted: str) -> bool:
             return isinstance(value, list) and len(value) == 2 and all(number(one) for one in value)
 
 
-def _value_faults(values: Mapping[str, Any]) -> Faults:
-    """Return what is wrong with values whose types are right."""
-    key = {field: (section, field) for section, field in FIELDS}
-    faults: Faults = []
-    for field in ("title", "protects", "plan"):
-        if not values[field].strip():
-            faults.append((key[field], "is empty; write what it is"))
-    if values["confidence"] not in CONFIDENCES:
-        choices = ", ".join(f"{one:g}" for one in CONFIDENCES)
-        faults.append((key["confidence"], f"is {values['confidence']:g}; choose one of {choices}"))
-    for field, (low, high, unit) in RANGES.items():
-        if values[field] is not None and not low <= values[field] <= high:
-            faults.append((key[field], f"is {values[field]:g}; it must be {low:g} to {high:g} {unit}"))
-    for one, other in (("offset_tenths", "false_accept_rate"), ("seconds", "slow_rate")):
-        for missing, there in ((one, other), (other, one)):
-            if values[missing] is None and values[there] is not None:
-                faults.append((key[there], f"is given without {missing}; give both or neither"))
-    if values["false_accept_rate"] is not None:
-        # the rule is there, but no drill's judgements reach it: a person would be told to train for nothing
-        fault = "cannot be shown yet, since judgement drills do not feed the decision; leave the section out"
-        faults.append((key["false_accept_rate"], fault))
-    if values["unit"] not in ("mm", "in"):
-        faults.append((key["unit"], f"is {values['unit']!r}; write 'mm' or 'in'"))
-    for field in ("kinds", "drills"):
-        if not values[field]:
-            faults.append((key[field], "is empty; a sign-off speaks of at least one"))
-    if wrong := sorted(set(values["kinds"]) - {"outside", "depth"}):
-        faults.append((key["kinds"], f"holds {wrong[0]!r}; choose from outside, depth"))
-    low, high = values["viewing_deg"]
-    if not -80 <= low <= high <= 80:
-        faults.append(
-            (key["viewing_deg"], f"is {low:g} to {high:g}; write lowest, highest, within -80 to 80")
-        )
-    return faults
-
-
 def _criterion(name: str, text: str, values: Mapping[str, Any]) -> Criterion:
     low, high = values["viewing_deg"]
     scope = Scope(
@@ -275,6 +232,9 @@ def _criterion(name: str, text: str, values: Mapping[str, Any]) -> Criterion:
     in_scope = {field for section, field in FIELDS if section == "scope"}
     rest = {field: value for field, value in values.items() if field not in in_scope}
     rest["conditions"] = tuple(rest["conditions"])
+    if rest["offset_tenths"] is not None:
+        rest["offset_tenths"] = (float(rest["offset_tenths"][0]), float(rest["offset_tenths"][1]))
+        rest |= dict.fromkeys(LIMITS, math.inf)
     return Criterion(name=name, text=text, scope=scope, **rest)
 
 

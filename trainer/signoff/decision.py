@@ -163,9 +163,12 @@ def _limits(
             ahead["spread"], of=int(n[0]),
         ),
     ]  # fmt: skip
+    if rules.judges:
+        limits = []
     for name, rule, bad, of in (
         ("misreads", rules.misreads, now.misreads, now.readings),
         ("judgement", rules.judgement, now.false_accepts, now.judged),
+        ("rejects", rules.rejects, now.false_rejects, now.inside),
         ("pace", rules.pace, now.slow, now.readings),
     ):
         if rule is not None:

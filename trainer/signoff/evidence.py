@@ -30,6 +30,9 @@ class CheckSession:
 
     `started_at` is ISO 8601 with its offset from UTC. `not_given` counts readings skipped or out of time,
     `slow` those that took longer than the criterion's pace. `seed` and `positions` tell a replay.
+
+    A check of judging has `judgements` given; of the offsets outside the tolerance that count, `judged`, the
+    `false_accepts`, and of those well `inside` the `false_rejects`. Of these, one not given counts as wrong.
     """
 
     id: str
@@ -42,11 +45,19 @@ class CheckSession:
     false_accepts: int = 0
     ended_how: str = "finished"
     seed: str = ""
+    judgements: int = 0
+    inside: int = 0
+    false_rejects: int = 0
 
     @property
     def readings(self) -> int:
-        """Return how many readings were asked for."""
-        return len(self.errors_tenths) + self.misreads + self.not_given
+        """Return how many readings, or judgements, were asked for."""
+        return self.counted + self.misreads + self.not_given
+
+    @property
+    def counted(self) -> int:
+        """Return how many clean readings, or judgements, were given: what makes a sitting."""
+        return len(self.errors_tenths) + self.judgements
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,18 +102,61 @@ def check_session(
     answers = np.array([np.nan if answer is None else answer for answer in answer_tenths], float)
     error = error_tenths(answers[answered], truth[answered])
     misread = is_misread(error, within_division(truth[answered]), vernier=signatures(instrument).vernier)
-    limit = criterion.seconds
-    slow = 0 if limit is None else sum(1 for one in seconds if one is not None and one > limit)
     return CheckSession(
         id=id,
         started_at=started_at,
         errors_tenths=tuple(float(one) for one in error[~misread]),
         misreads=int(misread.sum()),
         not_given=int((~answered).sum()),
-        slow=slow,
+        slow=_slow(criterion, seconds),
         ended_how=ended_how,
         seed=seed,
     )
+
+
+def judging_session(
+    criterion: Criterion,
+    *,
+    id: str,
+    started_at: str,
+    offsets_tenths: Sequence[float],
+    said_in: Sequence[bool | None],
+    seconds: Sequence[float | None],
+    ended_how: str = "finished",
+    seed: str = "",
+) -> CheckSession:
+    """Return a session of judgements as evidence; the sequences have one entry an offset shown.
+
+    `said_in` is None where no judgement was given. Offsets between the two windows do not count: there
+    the tolerance itself is in doubt by the width of a line.
+    """
+    assert criterion.offset_tenths is not None  # a criterion that judges
+    assert criterion.inside_tenths is not None
+    size = np.abs(np.asarray(offsets_tenths, float))
+    low, high = criterion.offset_tenths
+    outside, inside = (size >= low) & (size <= high), size <= criterion.inside_tenths
+    accepted = np.array([one is not False for one in said_in], bool)
+    rejected = np.array([one is not True for one in said_in], bool)
+    given = sum(one is not None for one in said_in)
+    return CheckSession(
+        id=id,
+        started_at=started_at,
+        errors_tenths=(),
+        not_given=len(said_in) - given,
+        slow=_slow(criterion, seconds),
+        judged=int(outside.sum()),
+        false_accepts=int((outside & accepted).sum()),
+        ended_how=ended_how,
+        seed=seed,
+        judgements=given,
+        inside=int(inside.sum()),
+        false_rejects=int((inside & rejected).sum()),
+    )
+
+
+def _slow(criterion: Criterion, seconds: Sequence[float | None]) -> int:
+    limit = criterion.seconds
+    return 0 if limit is None else sum(1 for one in seconds if one is not None and one > limit)
 
 
 def not_evidence(
@@ -123,6 +177,8 @@ def not_evidence(
         return f"its drill is {drill}, and the criterion is for {' or '.join(criterion.scope.drills)}"
     if plan.get("halves", False):
         return "it asked for half tenths, and the criterion's spread includes rounding to a tenth"
+    if criterion.judges and (reason := _other_offsets(criterion, plan)):
+        return reason
     if instrument not in catalogue.names():
         return f"its instrument {instrument} is not in the catalogue of this version"
     if reason := criterion.scope.refuses(catalogue.load(instrument)):
@@ -133,6 +189,23 @@ def not_evidence(
         return f"the scale was turned by {angle:g} degrees, and the criterion is for {low:g} to {high:g}"
     if unlike := _unlike_sight(viewing, criterion.conditions):
         return f"it was read with {', '.join(unlike)}, which the criterion's conditions do not name"
+    return ""
+
+
+# the judge drill's own, where its plan leaves them out
+JUDGED = {"tolerance_tenths": 2.0, "range_tenths": 4.0}
+
+
+def _other_offsets(criterion: Criterion, plan: Mapping[str, Any]) -> str:
+    """Return why the offsets of a plan are not those that a criterion of judging speaks of."""
+    assert criterion.offset_tenths is not None
+    if plan.get("placement", "stratified") != "stratified":
+        return "its offsets were dealt where the person wavered, and a rate takes offsets evenly spread"
+    own = {**JUDGED, **plan.get("settings", {})}
+    wanted = {"tolerance_tenths": criterion.tolerance_tenths, "range_tenths": criterion.offset_tenths[1]}
+    for name, words in (("tolerance_tenths", "tolerance"), ("range_tenths", "largest offset")):
+        if own[name] != wanted[name]:
+            return f"its {words} was {own[name]:g} tenths, and the criterion is for {wanted[name]:g}"
     return ""
 
 
@@ -189,12 +262,12 @@ def sittings_of(sessions: Sequence[CheckSession], criterion: Criterion) -> list[
         else:
             numbers.append(numbers[-1] + 1)
             begun, clean = start, 0
-        clean += len(session.errors_tenths)
+        clean += session.counted
     return numbers
 
 
 def _small(session: CheckSession, criterion: Criterion) -> bool:
-    return 2 * len(session.errors_tenths) < criterion.readings_a_session
+    return 2 * session.counted < criterion.readings_a_session
 
 
 def totals(sessions: Sequence[CheckSession], criterion: Criterion) -> tuple[Totals, list[int]]:
@@ -222,20 +295,24 @@ def sums(sessions: Sequence[CheckSession], numbers: Sequence[int]) -> list[float
         int,
     )
     means = [float(errors[of == number].mean()) for number in np.unique(of)] if errors.size else []
+    judging = {number for one, number in zip(sessions, numbers, strict=True) if one.judgements}
     return [
         float(errors.size),
         *(float((errors**power).sum()) for power in (1, 2, 3, 4)),
         float(sum(one.misreads + one.not_given for one in sessions)),
-        float(len(means)),
+        float(len(means) or len(judging)),
         sum(means),
         sum(mean**2 for mean in means),
         float(sum(one.judged for one in sessions)),
         float(sum(one.false_accepts for one in sessions)),
         float(sum(one.slow for one in sessions)),
+        float(sum(one.judgements for one in sessions)),
+        float(sum(one.inside for one in sessions)),
+        float(sum(one.false_rejects for one in sessions)),
     ]
 
 
 def stack(rows: Sequence[Sequence[float]]) -> Totals:
     """Return rows of `sums` as totals of shape (rows,)."""
-    table: Floats = np.array(rows, float).reshape(len(rows), 12).T
+    table: Floats = np.array(rows, float).reshape(len(rows), 15).T
     return Totals(table[0], (table[1], table[2], table[3], table[4]), *table[5:])

@@ -12,6 +12,7 @@ import numpy as np
 from trainer.signoff.bounds import Looks, Moments, Totals, look
 from trainer.signoff.rules import Points, Rules
 
+NAMES = ("bias", "spread", "misreads", "judgement", "rejects", "pace", "all")
 FURTHEST = 500  # readings; beyond this nothing useful is said
 
 
@@ -45,8 +46,8 @@ def forecast(now: Totals, found: Looks, rules: Rules) -> dict[str, Forecast]:
     """Return the forecast for each limit and, under "all", for the whole verdict. `now` has one look."""
     steps = np.arange(0, FURTHEST // rules.block + 2)
     readings, clean = float(now.readings[0]), float(now.clean[0])
-    if clean < 5:
-        return dict.fromkeys(("bias", "spread", "misreads", "judgement", "pace", "all"), Forecast(None))
+    if clean + float(now.judgements[0]) < 5:
+        return dict.fromkeys(NAMES, Forecast(None))
     ahead = look(_extended(now, found.moments, steps * rules.block, rules), rules)
     results: dict[str, Forecast] = {}
     for name, shown in (("bias", ahead.bias_shown), ("spread", ahead.spread_shown)):
@@ -54,9 +55,11 @@ def forecast(now: Totals, found: Looks, rules: Rules) -> dict[str, Forecast]:
     for name, rule, bad, of in (
         ("misreads", rules.misreads, float(now.misreads[0]), readings),
         ("judgement", rules.judgement, float(now.false_accepts[0]), float(now.judged[0])),
+        ("rejects", rules.rejects, float(now.false_rejects[0]), float(now.inside[0])),
         ("pace", rules.pace, float(now.slow[0]), readings),
     ):
-        results[name] = Forecast(0) if rule is None else _points_ahead(rule, bad, of, rules.block)
+        each = readings / of if of else 1.0  # asked for each one that counts here
+        results[name] = Forecast(0) if rule is None else _points_ahead(rule, bad, of, rules.block, each)
     results["all"] = _all(results, now, rules)
     return results
 
@@ -80,6 +83,9 @@ def _extended(now: Totals, moments: Moments, more: np.ndarray, rules: Rules) -> 
         judged=now.judged * share,
         false_accepts=now.false_accepts * share,
         slow=now.slow * share,
+        judgements=now.judgements * share,
+        inside=now.inside * share,
+        false_rejects=now.false_rejects * share,
     )
 
 
@@ -87,12 +93,12 @@ def _first(shown: np.ndarray, block: int) -> Forecast:
     return Forecast(int(shown.argmax()) * block if shown.any() else FURTHEST + 1)
 
 
-def _points_ahead(rule: Points, bad: float, of: float, block: int) -> Forecast:
+def _points_ahead(rule: Points, bad: float, of: float, block: int, each: float) -> Forecast:
     missing = rule.needed - (of - bad - rule.penalty * bad)
     if missing <= 0:
         return Forecast(0)
     gain = 1 - (rule.penalty + 1) * bad / of if of else 1.0
-    return Forecast(None if gain <= 0 else math.ceil(missing / gain / block) * block)
+    return Forecast(None if gain <= 0 else math.ceil(missing * each / gain / block) * block)
 
 
 def _all(results: dict[str, Forecast], now: Totals, rules: Rules) -> Forecast:

@@ -19,20 +19,22 @@ from trainer.signoff.rules import DRIFT_TENTHS
 
 ALARM = 4.0  # standard errors, summed; see the table of false alarms in docs/methods/signoff.md
 CHARTS = ("bias high", "bias low", "spread", "misreads")
+JUDGING_CHARTS = ("false accepts", "false rejects")
 SQUARE_SPREAD = 2.0  # variance of a squared normal error over its square: kurtosis 3, less 1
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """The cumulative sums after each check, shape (checks, 4) in the order of `CHARTS`."""
+    """The cumulative sums after each check, shape (checks, charts) in the order of `names`."""
 
     sums: Floats
+    names: tuple[str, ...] = CHARTS
 
     @property
     def alarms(self) -> list[tuple[int, str]]:
         """Return (check number from 1, chart) for each chart's first alarm, the earliest first."""
         found = []
-        for column, name in enumerate(CHARTS):
+        for column, name in enumerate(self.names):
             over = np.flatnonzero(self.sums[:, column] > ALARM)
             if over.size:
                 found.append((int(over[0]) + 1, name))
@@ -42,7 +44,7 @@ class Chart:
         """Return plain values, fit for JSON."""
         return {
             "alarm_above": ALARM,
-            "charts": {name: self.sums[:, column].tolist() for column, name in enumerate(CHARTS)},
+            "charts": {name: self.sums[:, column].tolist() for column, name in enumerate(self.names)},
             "alarms": [{"check": number, "chart": name} for number, name in self.alarms],
         }
 
@@ -70,9 +72,12 @@ def excesses(
     high = np.where(enough, (mean - bias_tenths) / error, 0.0)
     low = np.where(enough, (-mean - bias_tenths) / error, 0.0)
     spread = np.where(enough, (variance / spread_tenths**2 - 1) / np.sqrt(SQUARE_SPREAD / (n - 1)), 0.0)
-    asked = clean + bad
-    misreads = (bad - rate * asked) / np.sqrt(np.maximum(rate * (1 - rate) * asked, 1e-12))
-    return np.stack([high, low, spread, misreads], axis=-1)
+    return np.stack([high, low, spread, rate_excess(bad, clean + bad, rate)], axis=-1)
+
+
+def rate_excess(bad: Floats, of: Floats, rate: float) -> Floats:
+    """Return by how many standard errors the bad ones of each check exceed a limiting rate."""
+    return np.asarray((bad - rate * of) / np.sqrt(np.maximum(rate * (1 - rate) * of, 1e-12)))
 
 
 def accumulate(excess: Floats) -> Floats:
@@ -87,6 +92,15 @@ def accumulate(excess: Floats) -> Floats:
 
 def chart(criterion: Criterion, checks: Sequence[CheckSession]) -> Chart:
     """Return the chart of the monitoring checks since the sign-off (or since the last reinstatement)."""
+    if criterion.false_accept_rate is not None and criterion.false_reject_rate is not None:
+        rates = (criterion.false_accept_rate, criterion.false_reject_rate)
+        counts = (
+            [(check.false_accepts, check.judged) for check in checks],
+            [(check.false_rejects, check.inside) for check in checks],
+        )
+        parts = [np.array(one, float).reshape(-1, 2) for one in counts]
+        excess = [rate_excess(one[:, 0], one[:, 1], rate) for one, rate in zip(parts, rates, strict=True)]
+        return Chart(accumulate(np.stack(excess, axis=-1)), JUDGING_CHARTS)
     errors = [np.array(check.errors_tenths, float) for check in checks]
     table = excesses(
         np.array([float(one.size) for one in errors]),

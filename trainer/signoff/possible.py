@@ -23,6 +23,7 @@ def impossibilities(criterion: "Criterion") -> list[tuple[tuple[str, str], str]]
         found.append((("evidence", "readings_at_most"), _too_few(rules, criterion.misread_rate)))
     for section, field, rule in (
         ("judgement", "false_accept_rate", rules.judgement),
+        ("judgement", "false_reject_rate", rules.rejects),
         ("pace", "slow_rate", rules.pace),
     ):
         if rule is not None and rule.needed > most:
@@ -50,7 +51,9 @@ def impossibilities(criterion: "Criterion") -> list[tuple[tuple[str, str], str]]
 
 
 def _too_few(rules: Rules, rate: float) -> str:
-    points: Points = rules.misreads
+    points: Points | None = rules.misreads
+    if points is None:
+        return f"is {rules.most}; {rules.sittings} sittings of {rules.block} take {rules.first_look} or more"
     return (
         f"is {rules.most}; a misread rate below {100 * rate:g} % needs at least {points.needed} readings and "
         f"{rules.sittings} sittings of {rules.block}, so ask for {rules.first_look} or more"

@@ -126,6 +126,9 @@ def running(table: Floats) -> Totals:
         judged=nought,
         false_accepts=nought,
         slow=nought,
+        judgements=nought,
+        inside=nought,
+        false_rejects=nought,
     )
 
 

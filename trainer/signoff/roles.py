@@ -18,7 +18,8 @@ MAY: dict[str, frozenset[str]] = {
     KEEPER: frozenset(
         {
             "add a person", "rename a person", "put a person away", "pseudonymise a person",
-            "export a person", "back up the archive", "move the archive", "merge archives", "change a setting",
+            "export a person", "back up the archive", "move the archive", "merge archives",
+            "change a setting",
         }
     ),
 }  # fmt: skip

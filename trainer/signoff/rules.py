@@ -60,8 +60,9 @@ class Rules:
 
     bias_tenths: float
     spread_tenths: float
-    misreads: Points
+    misreads: Points | None
     judgement: Points | None
+    rejects: Points | None
     pace: Points | None
     bias_confidence: float
     spread_confidence: float
@@ -69,28 +70,42 @@ class Rules:
     block: int
     first_look: int
     most: int
+    windows: tuple[float, float, float] | None = None  # judging: inside up to, outside from, and to
+
+    @property
+    def judges(self) -> bool:
+        """Return whether they are of judging in or out, and not of readings."""
+        return self.judgement is not None
 
     @classmethod
     def of(cls, criterion: Criterion) -> "Rules":
         """Return the numbers of a criterion."""
         risk = 1 - criterion.confidence
         block = criterion.readings_a_session
-        misreads = Points.of(criterion.misread_rate, criterion.confidence)
+        misreads = None if criterion.judges else Points.of(criterion.misread_rate, criterion.confidence)
         sittings = criterion.sittings_at_least
         return cls(
             bias_tenths=criterion.bias_tenths,
             spread_tenths=criterion.spread_tenths,
             misreads=misreads,
             judgement=_points(criterion.false_accept_rate, criterion.confidence),
+            rejects=_points(criterion.false_reject_rate, criterion.confidence),
             pace=_points(criterion.slow_rate, criterion.confidence),
             bias_confidence=1 - risk / BIAS_SHARE,
             spread_confidence=1 - risk / SPREAD_SHARE,
             sittings=sittings,
             block=block,
-            first_look=block * max(sittings, math.ceil(misreads.needed / block)),
+            first_look=block * max(sittings, math.ceil((misreads.needed if misreads else 0) / block)),
             most=criterion.readings_at_most,
+            windows=_windows(criterion),
         )
 
 
 def _points(rate: float | None, confidence: float) -> Points | None:
     return None if rate is None else Points.of(rate, confidence)
+
+
+def _windows(criterion: Criterion) -> tuple[float, float, float] | None:
+    if criterion.offset_tenths is None or criterion.inside_tenths is None:
+        return None
+    return (criterion.inside_tenths, *criterion.offset_tenths)

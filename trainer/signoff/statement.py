@@ -62,12 +62,27 @@ def limitations(criterion: Criterion) -> list[str]:
     found = [
         f"Only {kinds} micrometers in {scope.unit}, {vernier} a vernier; drills: {', '.join(scope.drills)}; "
         f"scale turned by {low:g} to {high:g} degrees.",
-        f"Misread rate shown below {100 * criterion.misread_rate:g} % at {100 * criterion.confidence:g} % "
-        "confidence; that is no proof that there are none.",
+        _rates_shown(criterion),
     ]
     if criterion.one_sitting:
         found.append("Shown in this session only; nothing is said of other days.")
     return [*found, AFTER_SEQUENTIAL, ON_A_PICTURE, NOT_ACCREDITED]
+
+
+def _rates_shown(criterion: Criterion) -> str:
+    """Return what the rates that were shown do not prove."""
+    sure = f"at {100 * criterion.confidence:g} % confidence"
+    if criterion.offset_tenths is None or criterion.false_accept_rate is None:
+        return (
+            f"Misread rate shown below {100 * criterion.misread_rate:g} % {sure}; "
+            "that is no proof that there are none."
+        )
+    low, high = criterion.offset_tenths
+    return (
+        f"False accepts shown below {100 * criterion.false_accept_rate:g} % {sure}, of offsets evenly spread "
+        f"from {low:g} to {high:g} tenths at a tolerance of {criterion.tolerance_tenths:g}; nearer to the "
+        "tolerance they are more frequent."
+    )
 
 
 def guard_sentences(rows: Sequence[Mapping[str, Any]]) -> list[str]:
@@ -104,9 +119,21 @@ def session_digest(session: CheckSession) -> str:
             "judged": session.judged,
             "false_accepts": session.false_accepts,
             "ended_how": session.ended_how,
+            **_judged(session),
         }
     )
     return hashlib.sha256(canonical(values)).hexdigest()
+
+
+def _judged(session: CheckSession) -> dict[str, int]:
+    """Return what only a check of judging has."""
+    if not (session.judgements or session.judged or session.inside):
+        return {}
+    return {
+        "judgements": session.judgements,
+        "inside": session.inside,
+        "false_rejects": session.false_rejects,
+    }
 
 
 def watch_digest(watch: Mapping[str, Any] | None) -> str | None:
@@ -128,6 +155,8 @@ def evidence_row(
         "readings": session.readings,
         "misreads": session.misreads,
         "not_given": session.not_given,
+        **({"judged": session.judged, "false_accepts": session.false_accepts} if _judged(session) else {}),
+        **_judged(session),
         "ended": session.ended_how,
         "flags": list(watch["flags"]) if watch else missing,
         "attested": bool(watch and watch["attested"]),
@@ -168,7 +197,7 @@ def statement(
     _refuse_signed_before(earlier, criterion, attempt.number)
     taken = [one for one in attempt.sessions if one.id in attempt.decision.sessions]
     if still_open := [one.id for one in taken if not one.ended_how]:
-        raise CannotSign(f"session {still_open[0]} is still open; finish it or close it first")
+        raise CannotSign(f"session {still_open[0]} is still open; finish it, or sign when its hours are over")
     _refuse_out_of_time(criterion, [*taken, *last.sessions], now)
     own = watches or {}
     rows = [evidence_row(one, own.get(one.id), attended=criterion.attended) for one in taken]

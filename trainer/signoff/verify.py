@@ -1,5 +1,6 @@
 """Verification of a statement: signature, chain of keys, validity, and the evidence where it is at hand."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -159,9 +160,11 @@ def _consistent(body: Mapping[str, Any], criterion: Criterion, signed_at: dateti
     limits = {one["name"]: one["limit"] for one in decision["limits"]}
     asked = {
         "bias": criterion.bias_tenths, "spread": criterion.spread_tenths, "misreads": criterion.misread_rate,
-        "judgement": criterion.false_accept_rate, "pace": criterion.slow_rate,
+        "judgement": criterion.false_accept_rate, "rejects": criterion.false_reject_rate,
+        "pace": criterion.slow_rate,
     }  # fmt: skip
-    wanted = {name: round(limit, 4) for name, limit in asked.items() if limit is not None}
+    given = {name: limit for name, limit in asked.items() if limit is not None}
+    wanted = {name: round(limit, 4) for name, limit in given.items() if limit < math.inf}
     if limits != wanted:
         return Finding("verdict", False, "its limits are not those of its criterion")
     if decision["verdict"] != SHOWN or any(one["verdict"] != SHOWN for one in decision["limits"]):

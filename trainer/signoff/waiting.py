@@ -60,7 +60,7 @@ def _next_sitting(criterion: Criterion, sessions: tuple[CheckSession, ...], now:
     open_one = next((one.id for one in sessions if not one.ended_how), "")
     if open_one:
         return f"session {open_one} is unfinished; go on with it (--resume), or it is closed as it stands"
-    if 2 * sum(len(one.errors_tenths) for one in own) < criterion.readings_a_session:
+    if 2 * sum(one.counted for one in own) < criterion.readings_a_session:
         return "a check at any time; the last sitting has too few readings to stand alone, and is added to"
     start = moment(own[0].started_at) + timedelta(hours=criterion.sittings_apart_hours)
     if start <= now:
