@@ -283,3 +283,15 @@ def test_figures_of_sizes_and_settings_show_every_value_and_keep_to_their_axes()
     marks = {line.get_marker(): line.get_xdata() for line in ax.lines if line.get_marker() in ("^", "v")}
     assert marks["^"].tolist() == [0.5]
     assert marks["v"].tolist() == [-0.2, ax.get_xlim()[1]]  # beyond the scale: at its edge
+
+
+def test_drills_beside_bench_readings_are_said_to_be_of_the_screen(tmp_path, chance):
+    frame = answers(chance, drill="bench-check")
+    score = score_people(frame).people[0]
+    skills = skills_of([kept(plan_of("set-to", 20), chance)])
+    header = ReportHeader(setting="bench")
+    text = text_of(person_report.write(tmp_path / "r.pdf", score, frame, header, skills=skills))
+    told = text.index("Drills on the screen This score was taken on pictures.")
+    assert text.index("This score was taken on a real instrument") < told < text.index("Setting to a reading")
+    plain = text_of(person_report.write(tmp_path / "s.pdf", score, frame, header))
+    assert "Drills on the screen" not in plain

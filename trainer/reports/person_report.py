@@ -150,6 +150,9 @@ def draw_pages(
         progress_section.sessions(sheets, mine, shown, header)
         if transfer is not None:
             progress_section.bench(sheets, transfer)
+        if skills and header.setting != "screen":  # the drills below were not taken there
+            sheets.heading("Drills on the screen", keep_mm=60.0)
+            sheets.caution(CAUTION["screen"])
         skill_sections.draw(sheets, skills or Skills(), score)
         closing(sheets, [*METHODS, *(skill_sections.METHODS if skills else [])], header)
         sheets.number_pages()
