@@ -1,6 +1,6 @@
 """Shows the risks and the cost of the sign-off by simulation through the shipped code, 20,000 people a case.
 
-    python tests/benchmarks/bench_signoff.py [--people 20000] [--write]
+    python tests/benchmarks/bench_signoff.py [--people 20000] [--only TABLE] [--write]
 
 Prints the tables; with --write it puts them into docs/methods/signoff.md. Ends with 1 if a promise is
 broken: at a limit at most 5 % pass (upper bound 5.3 %), of the good at least 95 %.
@@ -17,8 +17,9 @@ import numpy as np
 from trainer.scoring.intervals import clopper_pearson
 from trainer.signoff import monitoring
 from trainer.signoff.bounds import look
-from trainer.signoff.cost import Outcome, outcome
+from trainer.signoff.cost import Outcome, outcome, typical_readers
 from trainer.signoff.criteria import find
+from trainer.signoff.judges import Judge, rates
 from trainer.signoff.readers import Reader, errors, session_sums, simulated_totals
 from trainer.signoff.rules import Points, Rules
 
@@ -98,6 +99,8 @@ def _judge(case: str, found: Outcome, column: int, step: int) -> None:
         broken.append(f"{case}: only {100 * found.pass_rate:.2f} % pass")
     if found.name.startswith("bad spread") and found.mean_readings > 62:
         broken.append(f"{case}: recognised after {found.mean_readings:.0f} readings")
+    if isinstance(found.reader, Judge):
+        return  # the study was of readings alone
     for start, study in STUDY.items():
         # the study's means are whole numbers of a simulation of the same size
         if found.name.startswith(start) and found.mean_readings > study[column][step] + 1.5:
@@ -205,6 +208,30 @@ def monitoring_table(people: int) -> list[str]:
     return [*lines, ""]
 
 
+def judging_table(people: int) -> list[str]:
+    """Return the chance of passing the criteria of judging, and how many judgements that takes."""
+    lines = [
+        "| simulated judge | criterion | false accepts, rejects | passes | shown to fail | mean judgements |",
+        "|---|---|---|---|---|---|",
+    ]
+    for column, level in enumerate(("judging-metric", "judging-inch")):
+        criterion = find(level)
+        rules = Rules.of(criterion)
+        for number, (name, judge, at_limit) in enumerate(typical_readers(criterion)):
+            assert isinstance(judge, Judge)
+            chance = np.random.default_rng((SEED, 5, column, number))
+            found = outcome(name, judge, rules, people=people, chance=chance, at_limit=at_limit)
+            wrong = ", ".join(f"{100 * one:.1f} %" for one in rates(judge, rules))
+            bound = f", at most {100 * found.pass_high:.2f}" if at_limit else ""
+            lines.append(
+                f"| {name} | {level} | {wrong} | {100 * found.pass_rate:.2f} %{bound} | "
+                f"{100 * found.failed / people:.2f} % | {found.mean_readings:.0f} |"
+            )
+            _judge(f"{level}, {name}", found, column, 0)
+            print(lines[-1], flush=True)
+    return [*lines, ""]
+
+
 def write(name: str, lines: list[str]) -> None:
     """Put lines between the marks of that name in the page."""
     text = PAGE.read_text(encoding="utf-8")
@@ -216,19 +243,22 @@ def write(name: str, lines: list[str]) -> None:
 def main() -> int:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("--people", type=int, default=20_000)
+    ask.add_argument("--only", help="One of the tables: decision, naive, confidence, monitoring, judging.")
     ask.add_argument("--write", action="store_true")
     given = ask.parse_args()
     began = time.perf_counter()
-    tables = {
-        "decision": [
+    makers = {
+        "decision": lambda: [
             line
             for column, level in enumerate(("first-level-metric", "second-level-metric"))
             for line in decision_table(level, given.people, column)
         ],
-        "naive": naive_table(given.people),
-        "confidence": confidence_table(given.people),
-        "monitoring": monitoring_table(min(given.people, 20_000)),
+        "naive": lambda: naive_table(given.people),
+        "confidence": lambda: confidence_table(given.people),
+        "monitoring": lambda: monitoring_table(min(given.people, 20_000)),
+        "judging": lambda: judging_table(given.people),
     }
+    tables = {name: make() for name, make in makers.items() if given.only in (None, name)}
     print(f"{time.perf_counter() - began:.0f} s")
     if given.write:
         for name, lines in tables.items():
