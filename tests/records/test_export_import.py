@@ -175,6 +175,9 @@ HEAD = "person,truth_tenths,answer_tenths,session,item,outcome\n"
         (HEAD + "Ana,1,1,S,1,guessed\n", "line 2: outcome is 'guessed'"),
         (HEAD + "Ana,1,1,S,1,skipped\n", "line 2: outcome is skipped but"),
         (HEAD + "Ana,1,1,S\n", "line 2: 4 cells under 6"),
+        (HEAD + "Ana,1_0,1,S,1,\n", "line 2: truth_tenths is '1_0'"),
+        (HEAD.strip() + ",at\nAna,1,1,S,1,,1 March\n", "line 2: at is '1 March', which is no time"),
+        (HEAD.strip() + ",seconds\nAna,1,1,S,1,,-2\n", "line 2: seconds is '-2'; a time cannot be negative"),
         (HEAD + 'Ana,1,1,"S,1,\n', "line 2: .*quotes"),
         (HEAD + "Ana,1,1,S,1,\nBo,1,1,S,2,\nAna,1,1,S,1,\n", "line 4: item 1 of session 'S' was on line 2"),
         (HEAD + "Ana,1,1,S,1,\nAna,1,1,S,,\n", "have no item number"),
@@ -200,7 +203,10 @@ def test_a_faulty_file_is_refused_with_its_line_and_keeps_nothing(
 
 def test_a_file_that_is_not_utf_8_is_refused(tmp_path: Path) -> None:
     (tmp_path / "in.csv").write_bytes(HEAD.encode() + "Lučić,1,1,S,1,\n".encode("cp1250"))
-    with Archive.open(tmp_path / "a") as archive, pytest.raises(UnusableFile, match="0xe8 is not UTF-8"):
+    with (
+        Archive.open(tmp_path / "a") as archive,
+        pytest.raises(UnusableFile, match="line 2: byte 0xe8 is not UTF-8"),
+    ):
         take_in(archive.store, tmp_path / "in.csv")
 
 

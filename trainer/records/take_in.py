@@ -59,7 +59,7 @@ def take_in(
     other answers, and for every fault of the file; nothing is kept then.
     """
     name, done = Path(path).name, Taken()
-    with staged(read(path) if rows is None else rows, name) as aside, store.write() as connection:
+    with _sound(path, rows, of_person) as aside, store.write() as connection:
         known: dict[str, str] = {}
         for batch in _batches(aside.sessions):
             owners = [_person(connection, store, session.person, known, done) for session in batch]
@@ -74,7 +74,7 @@ def look(
 ) -> tuple[Taken, list[Session]]:  # fmt: skip
     """Return what `take_in` would do, and the sessions it found, without keeping anything."""
     name, done = Path(path).name, Taken()
-    with staged(read(path) if rows is None else rows, name) as aside, _reading(store) as connection:
+    with _sound(path, rows, of_person) as aside, _reading(store) as connection:
         owners: dict[str, str] = {}
         for session in aside.sessions:
             key = name_key(session.person)
@@ -92,6 +92,21 @@ def look(
             done.sessions += 1
             done.answers += session.rows
         return done, aside.sessions
+
+
+@contextlib.contextmanager
+def _sound(path: str | os.PathLike[str], rows: Iterable[Row] | None, of_person: bool) -> Iterator[Staged]:
+    """Give the sessions of a file, all of them checked."""
+    name = Path(path).name
+    with staged(read(path) if rows is None else rows, name) as aside:
+        owners: dict[str, str] = {}
+        for session in aside.sessions if not of_person else ():
+            if session.name and owners.setdefault(session.name, session.person) != session.person:
+                raise UnusableFile(
+                    f"{name}, line {session.line}: session {session.name!r} belongs to another person above; "
+                    "give each person sessions of their own"
+                )
+        yield aside
 
 
 @contextlib.contextmanager
@@ -149,14 +164,7 @@ def _take_sessions(connection: Connection, store: Store, batch: _Batch, done: Ta
     there = _there_of(connection, wanted)
     acts: list[tuple[str, dict[str, Any], bytes]] = []
     bodies: list[tuple[str, dict[str, Any], Rows, Rows]] = []
-    mine: set[str] = set()
     for session, owner, made in zip(batch.sessions, batch.owners, wanted, strict=True):
-        if made and made in mine:
-            raise UnusableFile(
-                f"{batch.file}, line {session.line}: session {made!r} belongs to another person above; "
-                "give each person sessions of their own"
-            )
-        mine.add(made)
         rows = batch.aside.rows_of(session)
         dealt, given = _bodies(rows)
         if made and made in there:
@@ -241,7 +249,7 @@ def _is_there(
     if owner != person or answers_body(there) != answers_body(given):
         raise UnusableFile(
             f"{name}: session {session!r} is in the archive already with other answers; "
-            "give it another name in the file"
+            "give it another name in the file, or a prefix in its map"
         )
     return True
 
