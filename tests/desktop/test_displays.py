@@ -1,5 +1,7 @@
 """Several displays: told apart, set up each for itself, asked again when one changes; unplugging one."""
 
+import sys
+import threading
 from dataclasses import replace
 
 import pygame
@@ -7,7 +9,7 @@ import pytest
 from pygame import Rect
 
 from player import GALLERY, Player
-from trainer.desktop import displays, events, window
+from trainer.desktop import below, displays, events, window
 from trainer.desktop.clock import HandClock
 from trainer.desktop.displays import Monitor
 from trainer.desktop.screens.drill import Drill
@@ -48,7 +50,7 @@ def test_the_library_below_tells_what_pygame_tells_and_more():
 
 
 def test_without_the_library_sizes_and_order_are_what_is_known(monkeypatch):
-    monkeypatch.setattr(displays, "_library", lambda: None)
+    monkeypatch.setattr(below, "library", lambda: None)
     monkeypatch.setattr(pygame.display, "get_desktop_sizes", lambda: [(1920, 1080), (1920, 1080)])
     found = displays.connected()
     assert len({displays.key(found, m) for m in found}) == 2
@@ -149,3 +151,21 @@ def test_moving_between_densities_in_a_drill_lays_everything_out_anew(scale):
     draw(player.app, surface, player.fitter, GALLERY)
     answer = player.placed("answer")
     assert surface.get_rect().contains(answer.rect)
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_a_wait_ends_with_its_time_or_with_an_event_of_another_thread(there, monkeypatch):
+    if not there:
+        monkeypatch.setattr(below, "library", lambda: None)
+    shell = window.Window("Tenthwise", (0, 0, 800, 600), False, HandClock(1.0), lambda: [LEFT])
+    try:
+        pygame.event.clear()
+        assert below.wait(1) is there or sys.platform != "linux"
+        assert not [e for e in shell.poll(0.01) if isinstance(e, events.Key)]
+        threading.Timer(0.05, shell.wake).start()
+        shell.poll(None)  # for ever, were it not for the wake
+        pygame.event.post(pygame.event.Event(pygame.TEXTINPUT, text="x"))
+        assert events.Typed("x", 1.0) in shell.poll(None)
+    finally:
+        shell.close()
+        pygame.display.init()

@@ -1,6 +1,7 @@
 """A real window under a virtual X server: xdotool types a whole drill; the answers are in a real archive."""
 
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -56,6 +57,12 @@ def count(path: Path, query: str) -> int:
         return -1
 
 
+def naps(process: int) -> int:
+    """Return how often the main thread of a process has lain down to wait."""
+    told = Path(f"/proc/{process}/task/{process}/status").read_text(encoding="ascii")
+    return int(re.search(r"^voluntary_ctxt_switches:\s*(\d+)", told, re.MULTILINE)[1])
+
+
 @pytest.mark.skipif(
     sys.platform != "linux" or not all(map(shutil.which, NEEDED)),
     reason="needs Xvfb and xdotool (apt-get install xvfb xdotool); the program's own CI installs both",
@@ -94,6 +101,12 @@ def test_a_whole_drill_is_typed_into_a_real_window(screen, tmp_path):
             hands("key", "Return")
         ended = "select count(*) from sessions where ended_how = 'finished'"
         until(lambda: count(archive, ended) == 1, "the session finished")
+        time.sleep(3.0)  # the result is scored and drawn
+        before = naps(program.pid)
+        time.sleep(2.0)
+        assert (
+            naps(program.pid) - before < 40
+        )  # idle waits for events: a window that looks would nap 2000 times
         hands("key", "ctrl+q")
         assert program.wait(30) == 0
     finally:

@@ -1,17 +1,17 @@
 """Which displays there are, and what tells one from another: name, size, density, place.
 
-pygame says how large the displays are and nothing else, so the library below it is asked, the one that pygame
-has loaded already. Where that fails, size and order are all that is known.
+pygame says how large the displays are and nothing else, so the library below it is asked. Where that fails,
+size and order are all that is known.
 """
 
 import ctypes
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import pygame
 from pygame import Rect
+
+from trainer.desktop import below
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +90,9 @@ class _Bounds(ctypes.Structure):
 
 def _told(count: int) -> list[Monitor]:
     """Return the displays as the library below pygame tells them; none where it cannot be asked."""
-    try:
-        library = _library()
-    except OSError:
-        return []
+    library = below.ready()
     if library is None or library.SDL_GetNumVideoDisplays() != count:
-        return []  # another copy of the library, which has opened no display
+        return []
     library.SDL_GetDisplayName.restype = ctypes.c_char_p
     found = []
     for number in range(count):
@@ -107,14 +104,3 @@ def _told(count: int) -> list[Monitor]:
         name = (library.SDL_GetDisplayName(number) or b"display").decode("utf-8", "replace")
         found.append(Monitor(name, bounds.x, bounds.y, bounds.w, bounds.h, round(density.value, 1)))
     return found
-
-
-def _library() -> ctypes.CDLL | None:
-    """Return the library that pygame has loaded, from beside it; None where it is not to be found."""
-    home = Path(pygame.__file__).parent
-    places = {
-        "win32": [home / "SDL2.dll"],
-        "darwin": sorted((home / ".dylibs").glob("libSDL2-2*.dylib")),
-    }.get(sys.platform, sorted((home.parent / "pygame_ce.libs").glob("libSDL2-2*.so*")))
-    path = next((place for place in places if place.is_file()), None)
-    return ctypes.CDLL(str(path)) if path is not None else None

@@ -16,7 +16,7 @@ elif sys.platform.startswith("linux"):
 import numpy as np
 import pygame
 
-from trainer.desktop import displays, paint, paint_plots
+from trainer.desktop import below, displays, paint, paint_plots
 from trainer.desktop.app import TIP_S, App, Fitter
 from trainer.desktop.clock import Clock
 from trainer.desktop.displays import Monitor
@@ -143,8 +143,8 @@ class Window:
 
     def poll(self, wait_s: float | None) -> Sequence[Event]:
         """Wait for something to happen, `wait_s` seconds at most, and return our events for it."""
-        wait_ms = 0 if wait_s is None else max(1, round(wait_s * 1000))  # 0: for ever
-        given = [pygame.event.wait(wait_ms)]
+        wait_ms = -1 if wait_s is None else max(1, round(wait_s * 1000))
+        given = [] if below.wait(wait_ms) else [pygame.event.wait(max(0, wait_ms))]  # there 0 is for ever
         given += pygame.event.get()
         now_s = self.clock()
         self._translator.ratio = self.ratio
