@@ -157,7 +157,8 @@ def answers_frame(connection: Connection, **wanted: Any) -> "pd.DataFrame":
     """Return answers as a data frame with the columns of `ANSWER_COLUMNS`."""
     import pandas as pd
 
-    rows = connection.execute(answers_query(connection, **wanted)).all()
+    # plain tuples: the frame asks each row for attributes, which the library's own rows answer slowly
+    rows = list(map(tuple, connection.execute(answers_query(connection, **wanted)).all()))
     frame = pd.DataFrame.from_records(rows, columns=list(ANSWER_COLUMNS[:-1]))
     frame["conditions"] = frame["session"].map(conditions_of(connection, **wanted)).astype(object)
     if wanted.get("conditions") is not None:
