@@ -288,10 +288,13 @@ def test_figures_of_sizes_and_settings_show_every_value_and_keep_to_their_axes()
 def test_drills_beside_bench_readings_are_said_to_be_of_the_screen(tmp_path, chance):
     frame = answers(chance, drill="bench-check")
     score = score_people(frame).people[0]
-    skills = skills_of([kept(plan_of("set-to", 20), chance)])
+    dim = kept(plan_of("full-reading", 20), chance, "glare 0.4")
+    skills = skills_of([kept(plan_of("set-to", 20), chance), dim])
     header = ReportHeader(setting="bench")
     text = text_of(person_report.write(tmp_path / "r.pdf", score, frame, header, skills=skills))
     told = text.index("Drills on the screen This score was taken on pictures.")
     assert text.index("This score was taken on a real instrument") < told < text.index("Setting to a reading")
+    assert "glare 0.4: full reading, metric" in text
+    assert "clear: whole readings" not in text, "bench readings do not stand beside pictures"
     plain = text_of(person_report.write(tmp_path / "s.pdf", score, frame, header))
     assert "Drills on the screen" not in plain

@@ -153,7 +153,7 @@ def draw_pages(
         if skills and header.setting != "screen":  # the drills below were not taken there
             sheets.heading("Drills on the screen", keep_mm=60.0)
             sheets.caution(CAUTION["screen"])
-        skill_sections.draw(sheets, skills or Skills(), score)
+        skill_sections.draw(sheets, skills or Skills(), score if header.setting == "screen" else None)
         closing(sheets, [*METHODS, *(skill_sections.METHODS if skills else [])], header)
         sheets.number_pages()
     return sheets.pages

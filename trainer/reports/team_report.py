@@ -107,7 +107,8 @@ def draw_pages(
         _people(sheets, people)
         if precision is not None:
             _precision(sheets, precision, people)
-        team_sections.draw(sheets, people, skills or {}, due or {})
+        of_screen = people if header.setting == "screen" else []
+        team_sections.draw(sheets, of_screen, skills or {}, due or {})
         closing(sheets, METHODS, header)
         sheets.number_pages()
     return sheets.pages
