@@ -5,11 +5,16 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from trainer.commands import import_map
 from trainer.commands.main import main
+from trainer.records import foreign
+from trainer.records.answers_in import UnusableFile
 from trainer.records.archive import Archive
 from trainer.records.check import check
+from trainer.records.foreign_map import ForeignMap
 
 SHIPPED = Path(__file__).parents[2] / "sessions" / "maps"
 MAP = """
@@ -224,6 +229,7 @@ def test_a_dry_run_tells_what_would_come_and_keeps_nothing(tmp_path, place, caps
         ("Ana;1;2026-03-02 08:00;7,384;7,38x", "column 'Ist': '7,38x' is no number"),
         ("Ana;1;2026-03-02 08:00;1_0;7,38", "'1_0' is no number"),
         ("Ana;1;2026-03-02 08:00;nan;7,38", "'nan' is no number"),
+        ("Ana;1;2026-03-02 08:00;1,0;1e99", "column 'Ist': '1e99' is larger than anything that can be read"),
         ("Ana;1;2026-03-02 08:00;290,7;7,38", "lies outside the travel of metric (0 to 25"),
         ("Ana;1;02.03.2026;1,0;1,0", "column 'Zeit': '02.03.2026' is no moment of the form ISO 8601"),
         ("Ana;0;2026-03-02 08:00;1,0;1,0", "column 'Nr': '0' is no whole number from 1"),
@@ -287,6 +293,27 @@ def test_a_bench_check_without_its_reference_does_not_come_in(tmp_path, place, c
     assert "line 2, column 'Art': 'bench-check' is no drill of this program" in capsys.readouterr().err
     sound = text.replace("[constants]", '[words.drill]\n"bench-check" = "full-reading"\n[constants]')
     assert run(tmp_path, place, HEAD.replace("\n", ";Art\n") + row, sound) == 0
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.binary(max_size=200) | st.from_regex(r"[\w,;\"\n\t#.=: -]{0,200}").map(str.encode),
+    st.sampled_from(["utf-8", "utf-16", "latin-1", "cp1252", None]),
+    st.booleans(),
+)
+def test_no_file_at_all_is_answered_with_anything_but_a_sentence(tmp_path_factory, content, encoding, header):
+    path = tmp_path_factory.getbasetemp() / "fuzz.csv"
+    path.write_bytes(b"Name;Soll;Ist;Zeit\n" + content)
+    columns = {"person": "Name", "truth": "Soll", "answer": "Ist", "at": "Zeit"}
+    if not header:
+        columns = {name: place for place, name in enumerate(columns, start=1)}
+    by = ForeignMap(columns, "tenths", encoding=encoding, header=header, by=("day",), skipped=("", "-"))
+    said = ""
+    try:
+        assert all(row.person for row in foreign.read(path, by))
+    except UnusableFile as refused:
+        said = str(refused)
+    assert said == "" or said.startswith("fuzz.csv")
 
 
 def test_the_shipped_example_comes_in(place, capsys):

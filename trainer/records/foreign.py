@@ -24,6 +24,7 @@ from trainer.records.refusals import UnusableName
 
 MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?")
+LARGEST_VALUE = Decimal(10) ** 6  # of any unit, or seconds: far beyond any instrument and any patience
 MOST_REMEMBERED = 10_000  # texts of moments and names, which come many times
 OUTCOMES = ("answered", "skipped", "timed-out")
 
@@ -34,7 +35,7 @@ def read(path: Path, by: ForeignMap) -> Iterator[Row]:
         begin = file.read(4)
     encoding = next((name for mark, name in MARKS if begin.startswith(mark)), by.encoding or "utf-8")
     with opened(path, encoding) as text:
-        lines = _Lines(guarded(path.name, text), by)
+        lines = _Lines(path.name, guarded(path.name, text), by)
         first = next(lines, None)
         if first is None:
             raise UnusableFile(f"{path.name}: there are no lines behind the {by.skip_lines} passed over")
@@ -49,8 +50,8 @@ def read(path: Path, by: ForeignMap) -> Iterator[Row]:
 class _Lines:
     """The lines of a file without those passed over; `number` is that of the last one given, from 1."""
 
-    def __init__(self, lines: Iterator[str], by: ForeignMap) -> None:
-        self.number = 0
+    def __init__(self, name: str, lines: Iterator[str], by: ForeignMap) -> None:
+        self.name, self.number = name, 0
         self._lines, self._by = lines, by
 
     def __iter__(self) -> "Iterator[str]":
@@ -61,7 +62,7 @@ class _Lines:
             line = next(self._lines)
             self.number += 1
             if self.number > MOST_ROWS:
-                raise UnusableFile(f"more than {MOST_ROWS} lines; split the file")
+                raise UnusableFile(f"{self.name}: more than {MOST_ROWS} lines; split the file")
             passed = self.number <= self._by.skip_lines or not line.strip()
             if not passed and not (self._by.comment and line.startswith(self._by.comment)):
                 return line
@@ -181,7 +182,10 @@ class _Reader:
             self._refuse(line, field, text, 'has a comma, but the map says decimal = "."')
         if not NUMBER.fullmatch(plain):
             self._refuse(line, field, text, f"is no number with the decimal sign {self.by.decimal!r}")
-        return Decimal(plain)
+        value = Decimal(plain)
+        if abs(value) > LARGEST_VALUE:
+            self._refuse(line, field, text, "is larger than anything that can be read; look for a slip")
+        return value
 
     def _in_unit(self, value: Decimal, micrometer: Micrometer) -> Decimal:
         """Return a length of the map's unit in the instrument's own."""
