@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from player import Player
+from tour import take
 from trainer.desktop import work
 from trainer.desktop.due import day_of
 from trainer.desktop.results import History
@@ -60,6 +61,18 @@ def test_home_follows_the_coaching_of_the_sitting_just_taken():
     assert why in player.texts
     assert player.screen.history.last_plan == "full-reading-metric"
     assert stem_of(player.screen.history.last_plan) == "full-reading"
+
+
+def test_a_plan_is_taken_again_until_its_figures_are_firm_and_then_the_path_goes_on():
+    player = Player(MemoryStore(["Ada Example"]))
+    offered = []
+    for _ in range(4):
+        plan = next(p for p in player.app.desk.plans if p.name == "full-reading-metric")
+        take(player, "Ada Example", plan.name, [0.3, -0.3, 0.1, -0.2])
+        player.press("1", ctrl=True)
+        offered.append(next_plan(player.app.desk, player.screen.history)[0].name)
+    assert offered[:2] == ["full-reading-metric"] * 2  # 20 and 40 readings
+    assert offered[2:] == ["half-line-metric"] * 2
 
 
 def test_a_refresher_is_due_after_the_interval_and_not_before():

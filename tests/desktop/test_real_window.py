@@ -104,9 +104,7 @@ def test_a_whole_drill_is_typed_into_a_real_window(screen, tmp_path):
         time.sleep(3.0)  # the result is scored and drawn
         before = naps(program.pid)
         time.sleep(2.0)
-        assert (
-            naps(program.pid) - before < 40
-        )  # idle waits for events: a window that looks would nap 2000 times
+        assert naps(program.pid) - before < 40  # a window that looks for events would nap 2000 times
         hands("key", "ctrl+q")
         assert program.wait(30) == 0
     finally:

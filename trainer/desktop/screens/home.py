@@ -295,6 +295,10 @@ def next_plan(desk: Desk, history: results.History | None) -> tuple[Plan | None,
     told = history.coaching
     wanted = told.next_plan if told is not None and told.next_plan else path
     found = next((plan for plan in desk.plans if plan.name == wanted), None)
+    if found is not None and wanted == history.last_plan:
+        score = history.score(found.instrument)
+        if score is not None and not score.provisional:  # enough of it was read, over all sittings
+            found, wanted = next((plan for plan in desk.plans if plan.name == path), found), path
     if found is None:
         return drills[0], say("home.next.path")
     if found.for_record:
