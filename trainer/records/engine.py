@@ -19,6 +19,7 @@ from trainer.records import station, upgrade
 from trainer.records.faults import refusal_for, told_plainly
 from trainer.records.place import Place
 from trainer.records.refusals import (
+    ArchiveAway,
     DamagedArchive,
     MissingArchive,
     NotAnArchive,
@@ -29,6 +30,13 @@ from trainer.records.sample import ONLY_LOOKED_AT, is_sample, stopped_clock
 
 SQLITE_HEADER = b"SQLite format 3\x00"  # https://www.sqlite.org/fileformat.html, 1.3
 BUSY_S = 5.0  # how long another program's writing is waited for
+# a network that is gone is noticed after about ten seconds (PostgreSQL manual, "libpq: parameter key words")
+NOTICED = {
+    "tcp_user_timeout": 10_000,
+    "keepalives_idle": 5,
+    "keepalives_interval": 2,
+    "keepalives_count": 3,
+}
 RESTED_S = 10.0  # a connection to a server that was not used for longer is tried before use
 QUICK_CHECK_BYTES = 8 << 20  # up to this size a file is checked through and through at opening
 
@@ -92,14 +100,24 @@ class Store:
             )
         with self.lock, told_plainly(self.place):
             writer = self._ready_writer()
+            self._look_for_its_file()
             try:
                 with writer.begin():
                     yield writer
                 self._written_s = time.monotonic()
             except BaseException as fault:
                 if not isinstance(fault, Refusal):
-                    self._drop_writer()  # a connection that failed is not trusted again
+                    self._drop_writer(broken=True)  # a connection that failed is not trusted again
                 raise
+
+    def _look_for_its_file(self) -> None:
+        """Raise where the file is gone: the system would go on writing to what nobody can open again."""
+        if self.place.path is not None and not self.place.path.exists():
+            self._drop_writer()
+            self.engine.dispose()
+            raise ArchiveAway(
+                f"{self.place}: the file is gone from its place; check the drive and the connection"
+            )
 
     @contextmanager
     def single(self) -> Iterator[Any]:
@@ -180,7 +198,11 @@ class Store:
         return create_engine(
             self.place.url,
             pool_pre_ping=True,
-            connect_args={"connect_timeout": max(2, round(self.busy_s)), "application_name": "tenthwise"},
+            connect_args={
+                "connect_timeout": max(2, round(self.busy_s)),
+                "application_name": "tenthwise",
+                **NOTICED,
+            },
         )
 
     def open(self, *, create: bool, upgrade_old: bool | None = True) -> None:

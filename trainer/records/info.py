@@ -12,6 +12,7 @@ from trainer.records import place as places
 from trainer.records import upgrade
 from trainer.records.copying import counts
 from trainer.records.engine import BUSY_S, Store, utc_now
+from trainer.records.faults import told_plainly
 from trainer.records.tables import acts
 from trainer.records.whole import whole_file
 
@@ -60,6 +61,7 @@ def upgrade_with_backup(place: str | os.PathLike[str] | None) -> tuple[int, int,
 def _copy_file(source: Path, target: Path) -> None:
     """Copy a file that may be in use, whole, by the engine's own means."""
     with (
+        told_plainly(target),
         whole_file(target) as temporary,
         closing(sqlite3.connect(source)) as old,
         closing(sqlite3.connect(temporary)) as new,

@@ -26,8 +26,9 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
     except OSError as fault:
         raise refusal_for(fault, str(wanted)) from fault
     finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
+        for beside in ("", "-journal", "-wal", "-shm"):  # what SQLite leaves where it was stopped
+            with contextlib.suppress(OSError):
+                temporary.with_name(temporary.name + beside).unlink(missing_ok=True)
 
 
 def _put_on_disk(path: Path) -> None:
