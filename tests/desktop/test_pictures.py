@@ -27,6 +27,18 @@ def test_the_window_shows_the_painters_own_pixels():
     assert np.array_equal(shown, own)
 
 
+@pytest.mark.parametrize("viewing", [(), (("blur_mm", 0.25), ("glare", 0.4)), (("roll_deg", 10.0),)])
+def test_a_turned_thimble_shows_the_painters_own_pixels_at_every_place(viewing):
+    """Only what changes is brought to the window; nothing of an earlier position stays."""
+    size, gallery = (640, 360), Gallery(in_thread=False)
+    for position in (7386.0, 7386.4, 7390.0, 7386.4, 9999.5, 50.0, 50.0, 7386.0):
+        shot = Shot("metric", position, viewing=viewing)
+        picture = gallery.surface(shot, size)
+        shown = np.transpose(pygame.surfarray.array3d(picture), (1, 0, 2))
+        own = Painter(catalogue.load("metric"), None, viewing_of(shot, size), size).paint(position)
+        assert np.array_equal(shown, own), position
+
+
 def test_a_window_dragged_through_many_sizes_builds_few_painters_at_a_time():
     gallery, most, before = Gallery(), 0, threading.active_count()
     for step in range(30):

@@ -17,7 +17,7 @@ from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Faults, Micrometer, State
 
 AT_ONCE = 2  # painters built at a time; a window dragged to another size asks for a new one at every step
-KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 20 bytes
+KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 24 bytes
 if TYPE_CHECKING:
     from trainer.drawing.closeup import Closeup
     from trainer.drawing.painter import Painter
@@ -90,6 +90,7 @@ class Gallery:
     fault: Exception | None = None
     _closeups: "OrderedDict[Any, Closeup]" = field(default_factory=OrderedDict)
     _painters: "OrderedDict[Any, Painter]" = field(default_factory=OrderedDict)
+    _surfaces: dict[Any, "tuple[Painter, pygame.Surface]"] = field(default_factory=dict)
     _building: set[Any] = field(default_factory=set)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -110,9 +111,27 @@ class Gallery:
             painter = self._build(key, spec, size)
             if painter is None:
                 return None
-        pixels = painter.paint(spec.position_tenths)
-        # frombuffer shares the painter's memory: no copy but the blit that follows
-        return pygame.image.frombuffer(pixels.data, size, "RGB")
+        return self._shown(key, painter, spec.position_tenths, size)
+
+    def _shown(
+        self, key: Any, painter: "Painter", position_tenths: float, size: tuple[int, int]
+    ) -> pygame.Surface:
+        """Return the picture as a surface of the window's depth, only what has changed brought over.
+
+        Turning the depth over takes several times as long as copying pixels of one depth.
+        """
+        pixels = painter.paint(position_tenths)
+        source = pygame.image.frombuffer(pixels.data, size, "RGB")  # shares the painter's memory
+        kept = self._surfaces.get(key)
+        if kept is None or kept[0] is not painter:
+            kept = self._surfaces[key] = painter, pygame.Surface(size)
+            kept[1].blit(source, (0, 0))
+            for gone in [k for k in self._surfaces if k not in self._painters and k != key]:
+                del self._surfaces[gone]
+        else:
+            for area in painter.changed:
+                kept[1].blit(source, area[:2], area)
+        return kept[1]
 
     def _build(self, key: Any, spec: Shot, size: tuple[int, int]) -> "Painter | None":
         if not self.in_thread:
