@@ -2,6 +2,7 @@
 
 import io
 import secrets
+import sqlite3
 from datetime import timedelta
 from pathlib import Path
 
@@ -232,6 +233,28 @@ def test_stopping_by_hand_leaves_a_record(lab):
     (session,), records = kept(lab)
     assert len(session.answers) == 4
     assert records[session.id]["ended_how"] == "left"
+
+
+def test_stopping_by_hand_at_the_question_leaves_a_finished_check_that_nobody_attested(lab):
+    def stop():
+        raise KeyboardInterrupt
+
+    ticket = lab.ticket()
+    lab.patch.setattr("sys.stdin", Reader(lab, 1, during={21: stop}))
+    assert lab.run(*lab.taking(ticket))[0] == 130
+    (session,), records = kept(lab)
+    assert session.ended_how == records[session.id]["ended_how"] == "finished"
+    assert records[session.id]["flags"] == ["the person did not attest at the end"]
+
+
+def test_a_check_without_any_record_says_so_before_signing(lab):
+    """Its program was killed at the question, after the last answer was kept."""
+    lab.check(1)
+    with sqlite3.connect(lab.archive) as connection:
+        connection.execute("DELETE FROM documents WHERE kind = 'check-end'")
+    connection.close()
+    out = lab.run("signoff", "status", "Kim Vale")[1]
+    assert "counts; on its record: no record was kept of what happened during it" in out
 
 
 def test_machine_like_pace_stands_on_the_record(lab):

@@ -157,7 +157,7 @@ def _sitting(
 
     if resume:
         stored = sittings.unfinished(archive, person, plan)
-        again = guarding.look_again(archive, ticket, stored, plan)
+        again = guarding.look_again(archive, ticket, stored)
         return sittings.reopen(archive, stored), again
     under = guarding.look_at_ticket(archive, ticket, person, plan) if ticket else None
     if plan.for_record and not ticket:

@@ -30,8 +30,11 @@ def look_at_ticket(archive: "Archive", ticket: str, person: str, plan: "Plan") -
     return office.ticket_in_force(archive, ticket, person_id=archive.person(person).id, plan=plan)
 
 
-def look_again(archive: "Archive", ticket: str, stored: "StoredSession", plan: "Plan") -> "Ticket | None":
-    """Return the ticket under which a stored session may be gone on with; None when it has no guard."""
+def look_again(archive: "Archive", ticket: str, stored: "StoredSession") -> "Ticket | None":
+    """Return the ticket under which a stored session may be gone on with; None when it has no guard.
+
+    Its plan was held against the ticket when it began, and it goes on with that plan.
+    """
     from trainer.records import office
 
     own = str(stored.plan.get("ticket", ""))
@@ -43,7 +46,7 @@ def look_again(archive: "Archive", ticket: str, stored: "StoredSession", plan: "
         )
     if not own:
         return None
-    return office.ticket_in_force(archive, own, person_id=stored.person.id, plan=plan, session_id=stored.id)
+    return office.ticket_in_force(archive, own, person_id=stored.person.id, session_id=stored.id)
 
 
 @dataclass
@@ -66,10 +69,14 @@ class Guard:
         except BaseException:
             self._close("left", attested=False)
             raise
-        if self.sitting.session.phase == "done":
-            self._close("finished", attested=self._attests())
-        else:
+        if self.sitting.session.phase != "done":
             self._close("left", attested=False)
+            return
+        attested = False
+        try:
+            attested = self._attests()
+        finally:  # stopped by hand at the question, the check is finished all the same
+            self._close("finished", attested=attested)
 
     def glance(self) -> None:
         """Note what the clock tells of the last reading: set back, or time that nobody was there."""
