@@ -55,7 +55,7 @@ def _judging(sheets: Sheets, skills: Mapping[str, Skills]) -> None:
     if not every:
         return
     sheets.heading("Judging overlap: in or out of tolerance", keep_mm=26.0)
-    headings = [("tolerance", 18.0), ("items", 12.0), ("false accepts", 34.0), ("false rejects", 34.0)]
+    headings = [("tolerance", 18.0), ("items", 13.0), ("false accepts", 37.0), ("false rejects", 36.0)]
     headings += [("threshold", 34.0)]
     rows = [_judged(name, one) for name, one in every]
     small_table(sheets, "person", headings, rows)
