@@ -21,6 +21,10 @@ NAMES = (
     "progress", "team", "team-table", "display", "alignment", "settings", "help-keys", "help-words",
     "help-method", "who", "crash", "bench-setup", "bench-zero", "bench-estimate", "bench-reference",
     "bench-result", "bench-past", "progress-table", "plans-own", "plans-change", "plans-delete",
+    "signoff-nobody", "signoff-first", "signoff-weak", "home-reminder", "signoff", "signoff-shown",
+    "signoff-sign", "signoff-failed", "signoff-reason", "signoff-signed", "signoff-files", "signoff-not-yet",
+    "signoff-accounts", "signoff-add", "team-signed", "team-signed-table", "signoff-check", "signoff-unlock",
+    "signoff-wrong", "signoff-wait", "signoff-attest", "signoff-kept",
 )  # fmt: skip
 SIZES = (
     ((1024, 640), 1.0), ((1280, 720), 1.0), ((1920, 1080), 1.0), ((3840, 2160), 1.0), ((3840, 2160), 2.0),

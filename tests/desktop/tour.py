@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+from tour_signoff import signoff_tour
 
 from player import Player
 from trainer.desktop.app import App, applied, opened
@@ -131,7 +132,7 @@ def tour() -> dict[str, App]:
     crash = Crash("ZeroDivisionError: division by zero", "fault-20260302-080100.txt")
     player.app = replace(player.app, pages=(opened(crash, player.app.desk, player.fitter),))
     snap("crash")
-    return seen
+    return {**seen, **signoff_tour()}
 
 
 def _rooms(player: Player, snap: Any) -> None:

@@ -17,6 +17,7 @@ from trainer.commands.window_standing import (
     kept_statements,
     signed_of,
     standing_of,
+    titled,
 )
 from trainer.desktop import signing
 from trainer.instrument import catalogue
@@ -150,7 +151,9 @@ class WindowOffice(WindowGuard):
                     rows.append(standing_of(store, rules[name], person, kept))
             if not names & set(rules):
                 rest.append(signing.Standing(str(person.id), person.name, "", ""))
-        chosen = tuple(signing.Rule(one.name, one.title, one.protects.strip()) for one in rules.values())
+        chosen = tuple(
+            signing.Rule(one.name, titled(one.title), one.protects.strip()) for one in rules.values()
+        )
         return signing.Overview(self.accounts(store), chosen, (*rows, *rest), troubles)
 
     def case(self, store: "Archive", person_id: str, criterion: str) -> signing.Case:
@@ -163,6 +166,11 @@ class WindowOffice(WindowGuard):
         frame = store.sessions(person.id, for_record=True)
         rows = zip(frame["session"], frame["started_at"], frame["answers"], strict=True)
         taken = {str(one): (str(began), int(answers)) for one, began, answers in rows}
+        signed = [
+            int(document["body"]["attempt"]["number"])
+            for document, _ in kept
+            if about(document) == person.id and document["body"]["criterion"]["sha256"] == rule.sha256
+        ]
         own = [
             signed_of(document, present, now)
             for document, present in kept
@@ -174,7 +182,7 @@ class WindowOffice(WindowGuard):
             tuple(attempt_of(one) for one in found.attempts),
             checks_of(rule, found, checks.records(store, person.id), taken),
             tuple(own),
-            waited_for(rule, found, now),
+            waited_for(rule, found, now, signed=signed),
             is_unsigned(rule, found, kept, person.id),
             found.last.decision.ended and found.last.decision.verdict != "shown",
             str(self._out),

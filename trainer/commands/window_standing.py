@@ -20,6 +20,11 @@ def about(document: Mapping[str, Any]) -> str:
     return str(document["body"]["person"]["id"])
 
 
+def titled(title: str) -> str:
+    """Return a criterion's title as it is shown: a number and its per cent sign stay together."""
+    return title.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
 def kept_statements(store: "Archive") -> "list[tuple[Mapping[str, Any], Standing]]":
     """Return all statements with where they stand, the newest first."""
     from trainer.records import office
@@ -49,12 +54,11 @@ def standing_of(
 ) -> signing.Standing:
     """Return where a person stands under a criterion."""
     from trainer.records import office
-    from trainer.signoff.decision import SHOWN
 
     found = found or office.verdicts(store, rule, person.id)
     last = found.last
-    if not last.sessions and len(found.attempts) > 1:
-        last = found.attempts[-2]  # nothing taken for the renewal yet: the attempt before is what is known
+    if not last.decision.ended and len(found.attempts) > 1 and last.opening is None:
+        last = found.attempts[-2]  # what gathers for the renewal says nothing yet
     decision, now = last.decision, office.now(store)
     own = next(
         (
@@ -68,10 +72,10 @@ def standing_of(
         str(person.id),
         person.name,
         rule.name,
-        rule.title,
+        titled(rule.title),
         decision.verdict if decision.readings else "",
         decision.sentence,
-        decision.forecast.words if not decision.ended and decision.verdict != SHOWN else "",
+        brief_forecast(decision),
         _limits(decision) if decision.readings else (),
         signed_of(*own, now) if own else None,
         _open_ticket(store, rule, person.id, now),
@@ -96,11 +100,27 @@ def _open_ticket(store: "Archive", rule: "Criterion", person: str, now: datetime
     return ""
 
 
+def brief_forecast(decision: "Decision") -> str:
+    """Return how many more readings are wanted, in a few words; "" where nothing useful can be said.
+
+    The numbers are those of the forecast, which are too small by half for a reader near a limit.
+    """
+    from trainer.signoff.forecast import FURTHEST
+
+    least = decision.forecast.least
+    if decision.ended or not least:
+        return ""
+    return f"about {least} to {2 * least} more" if least <= FURTHEST else f"more than {FURTHEST} more"
+
+
 def _limits(decision: "Decision") -> tuple[signing.Limit, ...]:
+    from trainer.signoff.decision import NOT_YET
+
     return tuple(
         signing.Limit(
             one.name, one.estimate.value, one.estimate.low, one.estimate.high, one.limit,
-            one.verdict, one.forecast.words, one.count, one.of,
+            one.verdict, one.forecast.words if not decision.ended and one.verdict == NOT_YET else "",
+            one.count, one.of,
         )
         for one in decision.limits
     )  # fmt: skip
@@ -114,7 +134,7 @@ def signed_of(document: Mapping[str, Any], present: "Standing", now: datetime) -
     return signing.Signed(
         str(body["id"]),
         str(body["person"]["name"]),
-        str(body["criterion"]["title"]),
+        titled(str(body["criterion"]["title"])),
         present.state,
         present.sentence,
         present.in_force,

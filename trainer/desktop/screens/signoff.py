@@ -10,7 +10,7 @@ from trainer.desktop.nodes import Button, Column, Gap, Label, Line, Row, Stack, 
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.begin import Begin
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
-from trainer.desktop.screens.signoff_parts import limit_scale, statement_words, verdict_words
+from trainer.desktop.screens.signoff_parts import limits, statement_words, verdict_words
 from trainer.desktop.signing import Overview, Signed, Standing, Ticketed
 from trainer.desktop.signing_work import LoadOverview, TakeUp
 from trainer.desktop.words import say
@@ -59,22 +59,23 @@ class Signoff(Plain):
             "standing",
             (
                 Column(say("signoff.column.person"), 1.5),
-                Column(say("signoff.column.criterion"), 1.8),
-                Column(say("signoff.column.verdict"), 1.4),
-                Column(say("signoff.column.statement"), 1.6),
+                Column(say("signoff.column.criterion"), 2.7),
+                Column(say("signoff.column.verdict"), 2.5),
+                Column(say("signoff.column.statement"), 2.6),
             ),
             self.lines,
             say("signoff.empty"),
-            rows_shown=9,
+            rows_shown=6,
         )
         bar = buttons(
             Button("check", say("signoff.check"), "main", "run", enabled=bool(self.found.rows)),
             Button("accounts", say("signoff.accounts"), "plain", "people"),
         )
         parts: list[Any] = [head, *(caution(one) for one in self.found.troubles[:2]), bar]
+        parts.append(table)
         one = self.chosen()
-        beside = _about(one, desk) if one is not None else Gap(1)
-        parts.append(Row((table, beside), (1.7, 1), gap=20, fold=860))
+        if one is not None:
+            parts.append(_about(one, desk))
         parts.append(caution(say("caution.screen")))
         return framed("signoff", Stack(tuple(parts), gap=12))
 
@@ -172,20 +173,17 @@ def short(title: str) -> str:
 
 def _about(one: Standing, desk: Desk) -> Stack:
     """Return what is known about the chosen row: each limit on its scale, the statement, what to do."""
-    parts: list[Any] = [Label(one.person, "heading")]
+    case = Button("case", say("signoff.case"), "plain", "table") if one.criterion else Gap(1)
+    head = Row((Label(one.person, "heading", wrap=False), case), (1, 0), gap=10, align="middle")
     if not one.criterion:
-        return panel(*parts, Label(say("signoff.no-check"), tone="soft"))
-    parts.append(Label(one.title, "small", "soft"))
+        return panel(head, Label(say("signoff.no-check"), tone="soft"))
+    said = desk.sentence(one.sentence) if one.limits else say("signoff.no-check")
+    parts: list[Any] = [head, Label(f"{one.title}: {said}" if one.limits else said, tone="soft")]
     if one.limits:
-        parts.append(Label(desk.sentence(one.sentence)))
-        for limit in one.limits:
-            parts += [Gap(2), limit_scale(limit, desk)]
-    else:
-        parts.append(Label(say("signoff.no-check"), tone="soft"))
+        parts.append(limits(one.limits, desk))
     if one.statement is not None:
-        parts += [Gap(2), Label(one.statement.sentence, "small", "soft")]
+        parts.append(Label(one.statement.sentence, "small", "soft"))
     if one.ticket:
-        parts += [Gap(2), Label(say("signoff.ticket"), "small", "soft")]
-        parts.append(buttons(Button("ticket", say("signoff.ticket.begin"), "plain", "run")))
-    parts += [Gap(2), buttons(Button("case", say("signoff.case"), "plain", "table"))]
+        ticket = Button("ticket", say("signoff.ticket.begin"), "plain", "run")
+        parts.append(Row((Label(say("signoff.ticket"), "small", "soft"), ticket), (1, 0), fold=560))
     return panel(*parts)

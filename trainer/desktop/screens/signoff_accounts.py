@@ -5,10 +5,10 @@ from typing import Any
 
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
-from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Pressed
+from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Pointed, Pressed
 from trainer.desktop.nodes import Button, Column, Dialog, Field, Label, Line, Stack, Table, Toggle
 from trainer.desktop.screen import Effect, Outcome, Plain
-from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
+from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.screens.signoff_case import done_words
 from trainer.desktop.screens.unlock import LONGEST, Unlock
@@ -18,8 +18,6 @@ from trainer.desktop.words import say
 from trainer.signoff.passphrase import WeakPassphrase, check_strength
 from trainer.signoff.roles import KEEPER, SUPERVISOR
 
-FINGERPRINT_SHOWN = 19  # characters of a fingerprint in the table; the whole one is told when it is made
-
 
 @dataclass(frozen=True, slots=True)
 class Accounts(Plain):
@@ -27,6 +25,7 @@ class Accounts(Plain):
 
     found: tuple[Account, ...] | None = None
     lines: tuple[Line, ...] = ()
+    row: str = ""
     trouble: str = ""
     said: str = ""
 
@@ -46,7 +45,6 @@ class Accounts(Plain):
             Column(say("accounts.column.roles"), 1.4),
             Column(say("accounts.column.state"), 1.6),
             Column(say("accounts.column.by"), 1.5),
-            Column(say("accounts.column.fingerprint"), 1.8),
         )
         empty = say("wait") if self.found is None else say("accounts.none")
         parts: list[Any] = [titled(say("accounts.title"), say("accounts.under"), back)]
@@ -54,7 +52,10 @@ class Accounts(Plain):
             parts.append(caution(self.trouble))
         if self.said:
             parts.append(panel(Label(self.said)))
-        parts.append(Table("accounts", columns, self.lines, empty, rows_shown=6))
+        parts.append(Table("accounts", columns, self.lines, empty, rows_shown=5))
+        one = next((a for a in self.found or () if a.name == self.row), self.found[0] if self.found else None)
+        if one is not None:
+            parts.append(panel(fact(say("accounts.fingerprint", account=one.name), one.fingerprint, "body")))
         parts.append(buttons(Button("add", say("accounts.add"), "main", "add")))
         return framed("signoff", Stack(tuple(parts), gap=12))
 
@@ -65,6 +66,8 @@ class Accounts(Plain):
                 return Outcome(screen=replace(self, found=found, lines=account_lines(found), trouble=""))
             case Refused("loadaccounts", reason):
                 return Outcome(screen=replace(self, trouble=reason))
+            case Pointed("accounts", row):
+                return Outcome(screen=replace(self, row=row))
             case Pressed("add") if self.found is not None:
                 return Outcome("open", AddForm() if self.found else SetUpForm())
             case Done(what, value):
@@ -80,7 +83,7 @@ def account_lines(found: tuple[Account, ...]) -> tuple[Line, ...]:
     for one in found:
         by = say("accounts.self") if one.vouched_by == one.name else one.vouched_by
         state = one.fault or say("accounts.in-force")
-        rows.append(Line(one.name, (one.name, ", ".join(one.roles), state, by, one.fingerprint)))
+        rows.append(Line(one.name, (one.name, ", ".join(one.roles), state, by)))
     return tuple(rows)
 
 

@@ -32,7 +32,9 @@ class OpenCheck(Plain):
     def of(cls, rules: tuple[Rule, ...], one: Standing, desk: Desk) -> "OpenCheck":
         """Return the screen with the person and the criterion of a standing chosen."""
         named = one.criterion or (rules[0].name if rules else "")
-        return cls(rules, person_of(desk, one.person_id), named)
+        ordered = sorted(rules, key=lambda rule: rule.name != named)  # the one chosen is where the cursor is
+        person = person_of(desk, one.person_id)
+        return cls(tuple(ordered), person, named, person.name if person is not None else "")
 
     def first_focus(self, desk: Desk) -> str:
         """Begin with what is still to be done: the person, or else reading what is attested."""
@@ -48,14 +50,14 @@ class OpenCheck(Plain):
             (Column(say("check.person")),),
             _people(tuple(matching(desk, self.typed))),
             say("check.nobody"),
-            rows_shown=5,
+            rows_shown=4,
             grow=False,
         )
         rules = Table(
             "rules",
             (Column(say("check.rule.column")),),
             tuple(Line(one.name, (one.title,)) for one in self.rules),
-            rows_shown=max(2, min(5, len(self.rules))),
+            rows_shown=max(2, min(4, len(self.rules))),
             grow=False,
         )
         chosen = next((one for one in self.rules if one.name == self.rule), None)

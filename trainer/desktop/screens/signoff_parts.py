@@ -27,15 +27,16 @@ def limit_scale(one: Limit, desk: Desk) -> Stack:
         interval = say("signoff.limit.interval.none")
     parts.append(Label(interval, "small", "soft"))
     verdict = say(f"signoff.verdict.{one.verdict}")
-    shown = one.verdict == "shown"
-    said = verdict if shown else say("signoff.limit.said", verdict=verdict, more=desk.sentence(one.more))
+    said = (
+        verdict if not one.more else say("signoff.limit.said", verdict=verdict, more=desk.sentence(one.more))
+    )
     parts.append(Label(said, "strong"))
     return Stack(tuple(parts), gap=2)
 
 
 def _number(value: float, one: Limit, desk: Desk) -> str:
     if one.name in IN_TENTHS:
-        return desk.tenths(value, sign=one.name == "bias")
+        return desk.tenths(round(value, 2) + 0.0, sign=one.name == "bias")  # no minus before nought
     return desk.number(f"{100 * value:.1f}")
 
 

@@ -131,12 +131,12 @@ def team_lines(
     for x in lines:
         s = x.score
         low, high = desk.tenths(s.bias_tenths.low), desk.tenths(s.bias_tenths.high)
-        interval = f"{low} … {high}" if s.bias_tenths.low is not None else "\N{EN DASH}"
+        bias = desk.tenths(s.bias_tenths.value)
+        bias += f" ({low} … {high})" if s.bias_tenths.low is not None else ""
         cells = (
             x.person,
             str(s.readings),
-            desk.tenths(s.bias_tenths.value),
-            interval,
+            bias,
             desk.tenths(s.spread_tenths.value, sign=False),
             str(s.misreads.total),
             x.last_at[:10],
@@ -144,8 +144,8 @@ def team_lines(
             signed_words(x, signed),
         )
         sort = (
-            x.person.casefold(), s.readings, s.bias_tenths.value, s.bias_tenths.low, s.spread_tenths.value,
-            s.misreads.total, x.last_at, *cells[7:],
+            x.person.casefold(), s.readings, s.bias_tenths.value, s.spread_tenths.value,
+            s.misreads.total, x.last_at, *cells[6:],
         )  # fmt: skip
         rows.append(Line(x.person, cells, sort))
     return tuple(rows)
@@ -153,14 +153,13 @@ def team_lines(
 
 def _table(lines: tuple[Line, ...]) -> Table:
     columns = (
-        Column(say("team.column.name"), 2),
-        Column(say("team.column.readings"), 1, "right"),
-        Column(say("team.column.bias"), 0.8, "right"),
-        Column(say("team.column.bias.interval"), 1.5, "right"),
-        Column(say("team.column.spread"), 0.9, "right"),
-        Column(say("team.column.misreads"), 0.9, "right"),
-        Column(say("team.column.last"), 1.2),
-        Column(say("team.column.state"), 1.9),
-        Column(say("team.column.signed"), 2.6),
+        Column(say("team.column.name"), 1.45),
+        Column(say("team.column.readings"), 0.85, "right"),
+        Column(say("team.column.bias.interval"), 2.3, "right"),
+        Column(say("team.column.spread"), 0.75, "right"),
+        Column(say("team.column.misreads"), 0.85, "right"),
+        Column(say("team.column.last"), 1.3),
+        Column(say("team.column.state"), 1.85),
+        Column(say("team.column.signed"), 1.7),
     )
     return Table("team", columns, lines, rows_shown=10, sort=0)

@@ -14,12 +14,11 @@ MOST = 12  # people named beside the figure; the table names all
 
 
 def signed_words(line: TeamLine, signed: Mapping[str, MaySign] | None) -> str:
-    """Return until when a person may sign for an instrument, or why not yet."""
+    """Return until when a person may sign for an instrument; why not stands beside the table."""
     if not signed or line.person not in signed:
         return "\N{EN DASH}"
-    one = signed[line.person]
-    until = one.until.get(line.instrument)
-    return say("team.signed.until", day=until) if until else say("team.signed.no", why=one.why_not)
+    until = signed[line.person].until.get(line.instrument)
+    return say("team.signed.until", day=until) if until else say("team.signed.no")
 
 
 def unsigned_panel(

@@ -72,7 +72,8 @@ class Unlock(Plain):
         parts: list[Any] = [*head, *self._whose()]
         parts.append(
             Field(
-                "passphrase", say("unlock.passphrase"), self.typed, reason=self.reason, longest=LONGEST,
+                "passphrase", say("unlock.passphrase"), self.typed, longest=LONGEST,
+                reason=say("unlock.waiting", s=wait) if wait else self.reason,
                 hint=say("unlock.forgotten"), secret=True, enabled=not self.working,
             )
         )  # fmt: skip
