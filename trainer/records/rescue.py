@@ -1,13 +1,14 @@
 """Saving what can be saved from a damaged file into a new archive; the damaged file is only read."""
 
 import contextlib
+import os
 import shutil
 import sqlite3
 import tempfile
 from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from sqlalchemy import text
 
@@ -69,11 +70,27 @@ def _opened(source: Path, folder: Path) -> sqlite3.Connection:
         if file.read(16) != SQLITE_HEADER:
             file.seek(0)
             file.write(SQLITE_HEADER)
+        _mend_length(file)
     connection = sqlite3.connect(copy, isolation_level=None)
     connection.execute("PRAGMA trusted_schema = OFF")
     connection.execute("PRAGMA cell_size_check = ON")
     connection.row_factory = sqlite3.Row
     return connection
+
+
+def _mend_length(file: BinaryIO) -> None:
+    """Let the header of a file that was cut short tell of the pages there are (file format, 1.3)."""
+    size = file.seek(0, os.SEEK_END)
+    file.seek(16)
+    page = int.from_bytes(file.read(2), "big")
+    page = 65536 if page == 1 else page
+    file.seek(28)
+    if page < 512 or int.from_bytes(file.read(4), "big") * page <= size:
+        return
+    there = -(-size // page)
+    file.truncate(there * page)
+    file.seek(28)
+    file.write(there.to_bytes(4, "big"))
 
 
 def _save(damaged: sqlite3.Connection, source: Path, target: Path) -> Rescued:
