@@ -3,9 +3,9 @@
 Run: python tests/dependencies/audit.py [--advisories]
 
 Ends with 0 when all is as agreed and 1 when not. With --advisories the installed versions are also compared
-with published advisories, by pip-audit (to be installed beside). That needs an advisory source in reach; where
-there is none, or where it does not know a package, the audit says so in capitals and ends with 3: a comparison
-that was not made is not passed.
+with published advisories, by pip-audit (to be installed beside). That needs an advisory source in reach;
+where there is none, or where it does not know a package, the audit says so in capitals and ends with 3: a
+comparison that was not made is not passed.
 """
 
 import argparse
@@ -15,6 +15,7 @@ import json
 import re
 import subprocess
 import sys
+import tempfile
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -176,19 +177,12 @@ def judged(told: Mapping[str, Any]) -> tuple[list[str], list[str]]:
 def advisories(found: Mapping[str, importlib.metadata.Distribution], runtime: set[str]) -> int:
     """Compare installed versions with published advisories; return the exit code."""
     pins = "".join(f"{name}=={there.version}\n" for name, there in sorted(found.items()) if name in runtime)
-    command = [
-        sys.executable,
-        "-m",
-        "pip_audit",
-        "-r",
-        "/dev/stdin",
-        "--no-deps",
-        "--disable-pip",
-        "-f",
-        "json",
-    ]
     try:
-        done = subprocess.run(command, input=pins, capture_output=True, text=True, timeout=300)
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "installed.txt"
+            path.write_text(pins, encoding="utf-8")
+            command = [sys.executable, "-m", "pip_audit", "-r", str(path), "--no-deps", "--disable-pip"]
+            done = subprocess.run([*command, "-f", "json"], capture_output=True, text=True, timeout=300)
         met, skipped = judged(json.loads(done.stdout))
     except (subprocess.TimeoutExpired, ValueError, KeyError, TypeError):
         print("ADVISORIES NOT REACHED: nothing was compared with published advisories")
