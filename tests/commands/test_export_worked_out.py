@@ -9,7 +9,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from tests.commands.test_signoff import lab, set_up, sign, take_check  # noqa: F401 - a fixture of theirs
+from tests.commands.test_signoff import PHRASES, RUTH, lab, set_up, sign, take_check  # noqa: F401 - a fixture of theirs
 from tests.reports.simulated import answers, put_into
 from trainer.commands.main import main
 from trainer.records.archive import Archive
@@ -165,16 +165,18 @@ def test_sign_offs_go_out_with_their_standing(lab, monkeypatch, capsys, tmp_path
         take_check(monkeypatch, lab, number)
     assert sign(monkeypatch) == 0
     capsys.readouterr()
+    monkeypatch.setenv("TENTHWISE_PASSPHRASE", PHRASES[RUTH])
+    keeper = ["--as", RUTH, "--key-file", "ruth.key"]
     assert main(["signoff", "list", "--json"]) == 0
     (listed,) = json.loads(capsys.readouterr().out)["statements"]
-    assert main(["export", "signoffs", "--json"]) == 0
+    assert main(["export", "signoffs", "--json", *keeper]) == 0
     (row,) = json.loads(capsys.readouterr().out)["signoffs"]
     for name in ("statement", "person", "criterion", "sentence"):
         assert row[name] == listed[name]
     assert row["standing"] == listed["state"]
     assert row["in_force"] is True
     assert row["signed_by"] == "Ben Olt"
-    assert main(["export", "signoffs", "--out", "s.xlsx"]) == 0
+    assert main(["export", "signoffs", "--out", "s.xlsx", *keeper]) == 0
     head, cells = openpyxl.load_workbook("s.xlsx")["signoffs"].iter_rows(values_only=True)
     assert {name: value for name, value in zip(head, cells, strict=True) if value is not None} == {
         name: value for name, value in row.items() if value is not None
@@ -183,7 +185,7 @@ def test_sign_offs_go_out_with_their_standing(lab, monkeypatch, capsys, tmp_path
     # the team of signed-off people: Kim alone, so too few for a team's figure, whoever else reads
     assert main(["quote", "--team", "--signed-off"]) == 1
     assert "1 of 1 people have enough readings on metric; a team needs at least 2" in capsys.readouterr().err
-    assert main(["export", "signoffs", "--until", "2026-01-01", "--json"]) == 0
+    assert main(["export", "signoffs", "--until", "2026-01-01", "--json", *keeper]) == 0
     assert json.loads(capsys.readouterr().out) == {"signoffs": []}
-    assert main(["export", "signoffs", "--checks"]) == 1
+    assert main(["export", "signoffs", "--checks", *keeper]) == 1
     assert "cannot be filtered by for record" in capsys.readouterr().err

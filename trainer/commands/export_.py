@@ -8,6 +8,8 @@ import typer
 
 from trainer.commands.export_tables import WORKED_OUT
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
+from trainer.commands.passphrases import KeyFileOption, PassphraseFile
+from trainer.commands.permits import ActingOption, permitted
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -47,6 +49,9 @@ def export(
     until: Annotated[
         str | None, typer.Option("--until", metavar="DATE", help="Begun before this date (UTC).")
     ] = None,
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -74,7 +79,8 @@ def export(
     _refuse_empty_span(filters)
     with Archive.open(archive, create=False) as opened:
         _refuse_unknown(opened, filters)
-        rows = _write(opened, what, out, as_json=as_json, **filters)
+        who = permitted(opened, "export", by, key_file, passphrase_file)
+        rows = _write(opened, what, out, as_json=as_json, who=who, **filters)
     if out is not None:
         print(f"{out}: {rows} {what if rows != 1 else 'row'} written", file=sys.stderr)
 
@@ -110,7 +116,7 @@ def _write(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **
     from trainer.records import export as writing
 
     if what == "people":
-        filters = {"team": filters["team"]}
+        filters = {"team": filters["team"], "who": filters["who"]}
     if out is None:
         return writing.write(archive, what, sys.stdout, as_json=as_json, **filters)
     return writing.write_file(archive, what, out, as_json=as_json, **filters)

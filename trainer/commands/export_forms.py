@@ -50,7 +50,7 @@ MEANINGS = {  # column: (meaning, unit)
 }
 
 
-def write_form(archive: "Archive", what: str, out: Path, **wanted: Any) -> int:
+def write_form(archive: "Archive", what: str, out: Path, *, who: str = "", **wanted: Any) -> int:
     """Write an export as out's ending says (.xlsx or .parquet); return how many rows.
 
     The file appears whole or not at all. Raises a Refusal where the form cannot hold the rows or a library
@@ -63,15 +63,17 @@ def write_form(archive: "Archive", what: str, out: Path, **wanted: Any) -> int:
         frame = _frame(archive, what, wanted)
         with whole_file(out) as temporary:
             frame.to_parquet(temporary, engine="pyarrow", index=False)
-        return _told(archive, what, len(frame), wanted)
+        return _told(archive, what, len(frame), wanted, who)
     from trainer.reports.workbook import write
 
     table, figure = _table(archive, what, wanted)
     write(out, [table], title=f"Tenthwise {what}", figure_png=figure)
-    return _told(archive, what, len(list(table.rows)), wanted)
+    return _told(archive, what, len(list(table.rows)), wanted, who)
 
 
-def write_text(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **wanted: Any) -> int:
+def write_text(
+    archive: "Archive", what: str, out: Path | None, *, as_json: bool, who: str = "", **wanted: Any
+) -> int:
     """Write statistics or sign-offs as CSV or JSON, to a file or to standard output; return how many rows."""
     from trainer.records import export
 
@@ -90,14 +92,14 @@ def write_text(archive: "Archive", what: str, out: Path | None, *, as_json: bool
     else:
         with whole_file(out) as temporary, temporary.open("w", encoding="utf-8", newline="") as file:
             put(file)
-    return _told(archive, what, len(rows), wanted)
+    return _told(archive, what, len(rows), wanted, who)
 
 
-def _told(archive: "Archive", what: str, rows: int, wanted: dict[str, Any]) -> int:
+def _told(archive: "Archive", what: str, rows: int, wanted: dict[str, Any], who: str) -> int:
     """Keep that something was exported; return how many rows."""
     if not archive.read_only:
         named = {key: value for key, value in wanted.items() if value is not None and key != "team"}
-        archive.act("export", detail={"what": what, "rows": rows, "filters": named})
+        archive.act("export", who=who, detail={"what": what, "rows": rows, "filters": named})
     return rows
 
 

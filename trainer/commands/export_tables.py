@@ -1,5 +1,6 @@
 """Exports that are worked out: everybody's statistics, and sign-offs with their standing."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
     from trainer.scoring.person import PersonScore
 
 STATISTICS, SIGNOFFS = WORKED_OUT = ("statistics", "signoffs")
+MOST_DRAWN = 60  # people in a picture; all of them are in the rows
 ABOUT = (
     "One row a person, instrument and setting, of whole readings. Errors are answer minus truth; "
     "misreads are set apart and counted. Readings under other conditions than clear sight are left out "
@@ -31,16 +33,26 @@ def table(archive: "Archive", what: str, wanted: dict[str, Any]) -> "tuple[Table
     words = "checks" if wanted.get("for_record") else "practice and checks"
     fields = [*plain.fields[:2], setting, counted, *plain.fields[2:]]
     body = [[*row[:2], where, words, *row[2:]] for row, where in zip(plain.rows, rows, strict=True)]
-    figure = people_workbook.people_png(scores) if scores else None
-    return Table(STATISTICS, fields, body, ABOUT), figure
+    return Table(STATISTICS, fields, body, ABOUT), _drawn(scores, rows)
 
 
 def figure(archive: "Archive", wanted: dict[str, Any]) -> bytes | None:
     """Return everybody's bias and spread of what is wanted as a PNG picture, None without whole readings."""
+    return _drawn(*_scores(archive, wanted))
+
+
+def _drawn(scores: "list[PersonScore]", settings: list[str]) -> bytes | None:
+    """Return the picture; whoever is in it more than once is told apart by instrument and setting."""
     from trainer.reports import people_workbook
 
-    scores, _ = _scores(archive, wanted)
-    return people_workbook.people_png(scores) if scores else None
+    names = [score.person for score in scores]
+    shown = [
+        replace(score, person=f"{score.person} ({score.instrument}, {where})")
+        if names.count(score.person) > 1
+        else score
+        for score, where in zip(scores[:MOST_DRAWN], settings, strict=False)
+    ]
+    return people_workbook.people_png(shown) if shown else None
 
 
 def _scores(archive: "Archive", wanted: dict[str, Any]) -> "tuple[list[PersonScore], list[str]]":
@@ -78,6 +90,7 @@ def _signoffs(archive: "Archive", wanted: dict[str, Any]) -> "Table":
         )
     team = wanted.get("team")
     ids = None if team is None else {archive.person(name).id for name in team}
+    today = {one.id: one.name for one in archive.people(include_archived=True)}
     rows = []
     for kept, present in office.due(archive):
         body = kept.document["body"]
@@ -88,7 +101,8 @@ def _signoffs(archive: "Archive", wanted: dict[str, Any]) -> "Table":
             continue
         rows.append(
             (
-                body["person"]["name"], body["id"], body["criterion"]["name"], body["criterion"]["title"],
+                today.get(body["person"]["id"], body["person"]["name"]),
+                body["id"], body["criterion"]["name"], body["criterion"]["title"],
                 body["criterion"]["sha256"], body["attempt"]["number"], len(body["evidence"]), signed,
                 body["supervisor"]["account"], present.state,
                 present.in_force, present.since.isoformat(), present.due_at.isoformat(),
@@ -97,7 +111,7 @@ def _signoffs(archive: "Archive", wanted: dict[str, Any]) -> "Table":
             )
         )  # fmt: skip
     fields = [
-        Field("person", "Name of the person as signed."),
+        Field("person", "Name of the person as the archive has it now; a code once it was taken out."),
         Field("statement", "Number of the signed statement."),
         Field("criterion", "Name of the criterion."),
         Field("criterion_title", "Title of the criterion."),

@@ -1,5 +1,6 @@
 """`tenthwise people`: who is in the archive."""
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -123,12 +124,50 @@ def pseudonymise(
     Example: tenthwise people pseudonymise "Kim Vale" --yes
     """
     from trainer.records.archive import Archive
+    from trainer.records.dossier import signed_documents
 
     if not yes:
         raise Refusal("the name cannot be brought back afterwards; add --yes to do it")
     with Archive.open(archive, create=False) as opened:
         who = permitted(opened, "people pseudonymise", by, key_file, passphrase_file)
+        signed = signed_documents(opened, opened.person(name))
         _tell(opened.pseudonymise_person(name, who=who), "the name from now on", json)
+    if signed:
+        print(
+            f"{signed} signed documents (tickets, statements) still hold the name: taking it out would break "
+            "their signatures. They are in the archive and in nothing that is exported of answers and people",
+            file=sys.stderr,
+        )
+
+
+@people.command()
+def dossier(
+    name: Name,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="A new file ending in .zip.")],
+    by: ActingOption = None,
+    key_file: KeyFileOption = None,
+    passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
+    archive: ArchiveOption = None,
+) -> None:
+    """Write everything about one person to a zip file: readings, statements, and what the log tells.
+
+    Example: tenthwise people dossier "Kim Vale" --out kim-vale.zip
+    """
+    from trainer.records import dossier as writing
+    from trainer.records.archive import Archive
+
+    if out.suffix.lower() != ".zip":
+        raise Refusal(f"{out}: the name must end in .zip")
+    if out.exists():
+        raise Refusal(f"{out}: it exists already; name a new file")
+    with Archive.open(archive, create=False) as opened:
+        who = permitted(opened, "people dossier", by, key_file, passphrase_file)
+        counts = writing.write(opened, name, out, who=who)
+    if json:
+        print_json({"to": str(out), **counts})
+    else:
+        print(f"{out}: " + ", ".join(f"{count} {what}" for what, count in counts.items()))
 
 
 @people.command("import-list")

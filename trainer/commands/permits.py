@@ -18,11 +18,10 @@ ASKS = {
     "people rename": "rename a person",
     "people archive-person": "put a person away",
     "people pseudonymise": "pseudonymise a person",
-    "people dossier": "export a person",
-    "export": "export a person",
+    "people dossier": "export personal data",
+    "export": "export personal data",
     "archive backup": "back up the archive",
     "archive move": "move the archive",
-    "import": "merge archives",
 }
 
 ActingOption = Annotated[

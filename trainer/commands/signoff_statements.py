@@ -95,10 +95,11 @@ def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
 
     with Archive.open(archive, create=False) as opened:
         found, now = office.due(opened), office.now(opened)
+        today = {one.id: one.name for one in opened.people(include_archived=True)}
     rows: list[dict[str, Any]] = [
         {
             "statement": kept.document["body"]["id"],
-            "person": kept.document["body"]["person"]["name"],
+            "person": today.get(*(str(kept.document["body"]["person"][name]) for name in ("id", "name"))),
             "criterion": kept.document["body"]["criterion"]["name"],
             **present.to_dict(),
             "sentence": present.sentence,

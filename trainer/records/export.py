@@ -33,14 +33,16 @@ def columns(what: str) -> tuple[str, ...]:
     }[what]
 
 
-def write(archive: "Archive", what: str, file: IO[str], *, as_json: bool = False, **wanted: Any) -> int:
+def write(
+    archive: "Archive", what: str, file: IO[str], *, as_json: bool = False, who: str = "", **wanted: Any
+) -> int:
     """Write answers, sessions or people to an open text file; return how many rows were written.
 
     `wanted` are the filters of `Archive.answers`. The export itself becomes an act of the log, unless the
     archive can only be read.
     """
     with archive.store.read() as connection:
-        rows = counted = _Counted(_rows(connection, what, **wanted))
+        rows = counted = _Counted(listed(connection, what, **wanted))
         if as_json:
             write_json(file, what, columns(what), rows)
         else:
@@ -49,7 +51,7 @@ def write(archive: "Archive", what: str, file: IO[str], *, as_json: bool = False
         filters = {
             key: value for key, value in wanted.items() if value is not None and key not in ("person", "team")
         }
-        archive.act("export", detail={"what": what, "rows": counted.count, "filters": filters})
+        archive.act("export", who=who, detail={"what": what, "rows": counted.count, "filters": filters})
     return counted.count
 
 
@@ -66,7 +68,8 @@ class _Counted:
             yield row
 
 
-def _rows(connection: Any, what: str, **wanted: Any) -> Iterator[Sequence[Any]]:
+def listed(connection: Any, what: str, **wanted: Any) -> Iterator[Sequence[Any]]:
+    """Yield the rows of "answers", "sessions" or "people" in the order of `columns`."""
     from trainer.records import frames
 
     if what == "answers":

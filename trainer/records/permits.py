@@ -31,9 +31,9 @@ def refuse_without_account(archive: "Archive", act: str) -> None:
         one for one in ring.certificates if set(one.roles) & set(able) and not ring.fault(one.public, now)
     ]
     names = ", ".join(dict.fromkeys(one.account for one in held))
-    who = f" here that is {names};" if names else ""
+    here = f" (here: {names})" if names else ""
     raise NotAllowed(
-        f"this archive has accounts: to {act} takes a {' or '.join(able)};{who} add --as ACCOUNT"
+        f"this archive has accounts: to {act} takes a {' or '.join(able)}{here}; name one with --as ACCOUNT"
     )
 
 

@@ -18,7 +18,7 @@ MAY: dict[str, frozenset[str]] = {
     KEEPER: frozenset(
         {
             "add a person", "rename a person", "put a person away", "pseudonymise a person",
-            "export a person", "back up the archive", "move the archive", "merge archives",
+            "export personal data", "back up the archive", "move the archive", "merge archives",
             "change a setting",
         }
     ),
