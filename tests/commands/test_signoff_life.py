@@ -268,3 +268,35 @@ def test_an_edited_criterion_starts_anew_and_the_old_statement_stands(lab):
     lab.check(30, criterion=str(own))  # under the edited one
     row = standing(lab)
     assert (row["state"], row["due_in_days"]) == ("valid", 30)  # it keeps the old statement alive too
+
+
+def test_after_a_failed_attempt_a_reason_a_wait_and_new_evidence(lab):
+    for seed in range(1, 5):
+        lab.check(seed, bias=2.5)
+    code, out, _ = lab.run("signoff", "status", "Kim Vale")
+    assert code == 1
+    assert "shown to fail" in out
+    assert "waits for: training; a supervisor can open a new attempt from 2026-03-1" in out
+    lab.check(5)  # practice in between: it belongs to nothing
+    attempt = ["signoff", "attempt", "Kim Vale", "--reason"]
+    assert "7 days of training" in lab.refused(*attempt, "two drills", by=RUTH)
+    lab.later(days=7)
+    assert "needs a reason" in lab.refused(*attempt, " ", by=RUTH)
+    lab.done(*attempt, "two weeks of drills", by=RUTH)
+    for seed in range(10, 14):
+        lab.check(seed)
+    assert lab.run("signoff", "status", "Kim Vale")[0] == 0
+    made = sign(lab)["body"]
+    assert made["attempt"] == {
+        "number": 2, "reason": "two weeks of drills", "without_success_before": 1,
+    }  # fmt: skip
+    told = json.loads(lab.run("signoff", "status", "Kim Vale", "--json")[1])
+    first, second = (len(one["sessions"]) for one in told["attempts"][:2])
+    assert second == len(made["evidence"])
+    assert made["not_counted"] == [
+        {
+            "reason": "it was taken after an attempt had ended without success",
+            "sessions": 5 - first,  # of five checks those that the decision did not take in
+        }
+    ]
+    assert holds(lab) == []
