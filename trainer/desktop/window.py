@@ -16,12 +16,13 @@ elif sys.platform.startswith("linux"):
 import numpy as np
 import pygame
 
-from trainer.desktop import below, displays, paint, paint_plots
+from trainer.desktop import below, displays, nodes, paint, paint_plots
 from trainer.desktop.app import TIP_S, App, Fitter
 from trainer.desktop.clock import Clock
 from trainer.desktop.displays import Monitor
 from trainer.desktop.events import Event, OnDisplay, Resized
 from trainer.desktop.inputs import Translator
+from trainer.desktop.layout import Layout
 from trainer.desktop.look import GROUNDS
 from trainer.desktop.screen import Effect
 from trainer.desktop.work import FullScreen, Sound
@@ -43,10 +44,10 @@ def draw(app: App, surface: pygame.Surface, fitter: Fitter, gallery: paint.Galle
     """Draw the whole window: the top screen, and below a dialog what waits for it."""
     ground = GROUNDS[app.desk.settings.ground]
     measure = fitter.measure(app.desk)
-    surface.fill(ground.paper)
     first = len(app.pages) - 1
     while first > 0 and app.pages[first].screen.modal:
         first -= 1
+    _lay_ground(surface, fitter.layout(app.pages[first], app.desk), ground.paper)
     for index in range(first, len(app.pages)):
         page = app.pages[index]
         if index > first:
@@ -59,6 +60,18 @@ def draw(app: App, surface: pygame.Surface, fitter: Fitter, gallery: paint.Galle
     _tip(app, brush, fitter)
     if app.toast:
         paint_plots.toast(brush, app.toast, surface.get_rect())
+
+
+def _lay_ground(surface: pygame.Surface, layout: Layout, paper: tuple[int, int, int]) -> None:
+    """Fill the window with paper, but not below a picture that covers most of it: at 4K that shows."""
+    whole = surface.get_rect()
+    pictures = [p.rect.clip(p.clip) for p in layout.placed if isinstance(p.node, nodes.Picture)]
+    cover = max(pictures, key=lambda rect: rect.w * rect.h, default=pygame.Rect(0, 0, 0, 0))
+    if cover.w < whole.w or 2 * cover.h < whole.h:
+        surface.fill(paper)
+        return
+    surface.fill(paper, (0, 0, whole.w, cover.top))
+    surface.fill(paper, (0, cover.bottom, whole.w, whole.h - cover.bottom))
 
 
 def _tip(app: App, brush: paint.Brush, fitter: Fitter) -> None:
