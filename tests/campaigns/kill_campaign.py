@@ -78,6 +78,8 @@ def campaign(place: str, kills: int, chance: random.Random, *, longest_s: float 
         whole = [line for line in (first + rest).splitlines(keepends=True) if line.endswith("\n")]
         found.confirmed |= {(s, int(n)) for s, n in (line.split() for line in whole)}
         found.kills += 1
+        if found.kills % 100 == 0:
+            print(f"{found.kills} kills", file=sys.stderr, flush=True)
     before = time.perf_counter()
     with Archive.open(place, create=False) as archive:
         found.reopened_s = time.perf_counter() - before

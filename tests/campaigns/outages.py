@@ -189,6 +189,8 @@ def campaign(
         try:
             for turn in range(kills):
                 _one_kill(server, at_work, found, turn, chance, longest_s)
+                if turn % 20 == 19:
+                    print(f"{found.kills}", file=sys.stderr, flush=True)
         finally:
             for one in at_work:
                 one.kill()
