@@ -82,7 +82,7 @@ class WindowOffice(WindowGuard):
         return self._key_path(account) if self._key_path else office.key_path(account)
 
     def accounts(self, store: "Archive") -> tuple[signing.Account, ...]:
-        """Return the accounts, the newest key of each."""
+        """Return the accounts by name, the newest key of each."""
         from trainer.records import accounts, office
 
         ring, now = accounts.keyring(store), office.now(store)
@@ -93,7 +93,7 @@ class WindowOffice(WindowGuard):
             )
             for one in ring.certificates
         }  # fmt: skip
-        return tuple(found.values())
+        return tuple(sorted(found.values(), key=lambda one: one.name.casefold()))
 
     def wait_s(self, store: "Archive", account: str) -> float:
         """Return how long an account has to wait after wrong passphrases."""

@@ -218,7 +218,7 @@ WORDS: dict[str, str] = {
     "team.column.misreads": "Misreads",
     "team.column.last": "Last sitting",
     "team.column.state": "Where it stands",
-    "team.state.few": "{n} more readings for firm figures",
+    "team.state.few": "wants {n} readings",
     "team.state.due": "refresher due for {days} days",
     "team.state.ok": "enough readings",
     "team.none": "Nobody has taken a sitting yet.",

@@ -153,13 +153,13 @@ def team_lines(
 
 def _table(lines: tuple[Line, ...]) -> Table:
     columns = (
-        Column(say("team.column.name"), 1.45),
-        Column(say("team.column.readings"), 0.85, "right"),
-        Column(say("team.column.bias.interval"), 2.3, "right"),
-        Column(say("team.column.spread"), 0.75, "right"),
-        Column(say("team.column.misreads"), 0.85, "right"),
-        Column(say("team.column.last"), 1.3),
-        Column(say("team.column.state"), 1.85),
-        Column(say("team.column.signed"), 1.7),
+        Column(say("team.column.name"), 1.4),
+        Column(say("team.column.readings"), 0.95, "right"),
+        Column(say("team.column.bias.interval"), 2.2, "right"),
+        Column(say("team.column.spread"), 0.85, "right"),
+        Column(say("team.column.misreads"), 0.95, "right"),
+        Column(say("team.column.last"), 1.25),
+        Column(say("team.column.state"), 1.75),
+        Column(say("team.column.signed"), 1.65),
     )
     return Table("team", columns, lines, rows_shown=10, sort=0)
