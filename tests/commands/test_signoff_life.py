@@ -70,6 +70,7 @@ def test_a_whole_life(lab):
     assert "On the record of 1 of 4 checks: paused 1 time." in said
     assert "Only pictures of these instruments of the catalogue were read: metric." in said
     assert "4 of 4 checks had plain pictures, without texture and numerals." in said
+    assert "How large a division was seen is not known of 4 of 4 checks." in said
     assert one_page("kim.pdf")
     assert "nothing: attempt 1 is signed" in lab.run("signoff", "status", "Kim Vale")[1]
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.instrument.refusal import Refusal
 from trainer.practice.overlap import judged
-from trainer.records import checks, documents
+from trainer.records import checks, documents, seen_how
 from trainer.records.accounts import keyring
 from trainer.signoff.attempts import History, Opening, history
 from trainer.signoff.canonical import UnusableDocument
@@ -46,21 +46,7 @@ class Gathered:
     sessions: tuple[CheckSession, ...]
     refused: tuple[Refused, ...]
     drawing_versions: tuple[str, ...]
-    instruments: tuple[str, ...] = ()
-    plain: tuple[str, ...] = ()  # sessions whose pictures had neither texture nor numerals
-
-    @property
-    def remarks(self) -> tuple[str, ...]:
-        """Return what must be read with a statement and lies in how its evidence was taken."""
-        found = [
-            f"Only pictures of these instruments of the catalogue were read: {', '.join(self.instruments)}."
-        ]
-        if self.plain:
-            found.append(
-                f"{len(self.plain)} of {len(self.sessions)} checks had plain pictures, "
-                "without texture and numerals."
-            )
-        return tuple(found)
+    remarks: tuple[str, ...] = ()  # how their pictures were seen, in sentences
 
 
 def stored_checks(archive: "Archive", person: str) -> "list[StoredSession]":
@@ -88,23 +74,19 @@ def gather(
     sessions: list[CheckSession] = []
     refused: list[Refused] = []
     drawings: set[str] = set()
-    instruments: set[str] = set()
-    plain: list[str] = []
+    taken: list[StoredSession] = []
     for one in stored_checks(archive, person) if stored is None else stored:
         if reason := _refusal(criterion, one, tickets, bound=bound):
             refused.append(Refused(one.id, reason))
             continue
         sessions.append(evidence_of(criterion, one))
         drawings.add(one.header.drawing_version)
-        instruments.add(one.header.instrument)
-        if one.header.viewing.get("plain"):
-            plain.append(one.id)
+        taken.append(one)
     return Gathered(
         tuple(sessions),
         tuple(refused),
         tuple(sorted(drawings)),
-        tuple(sorted(instruments)),
-        tuple(plain),
+        seen_how.remarks(taken),
     )
 
 
