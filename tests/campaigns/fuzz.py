@@ -253,9 +253,8 @@ def main() -> None:
 
     def told(found: Found) -> None:
         done = sum(found.cases.values())
-        print(
-            f"{done} after {time.monotonic() - before:.0f} s, {sum(found.faults.values())} faults", flush=True
-        )
+        faults = "; ".join(f"{n} x {kind}: {what}" for (kind, what), n in found.faults.items())
+        print(f"{done} after {time.monotonic() - before:.0f} s; faults: {faults or 'none'}", flush=True)
 
     with tempfile.TemporaryDirectory() as folder:
         os.environ["XDG_DATA_HOME"] = folder

@@ -131,3 +131,10 @@ def test_values_of_another_kind_are_found_and_not_stumbled_over(
         if "items" in statement:
             with pytest.raises(DamagedArchive, match="archive check"):
                 archive.answers()
+
+
+def test_a_list_in_place_of_a_word_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_text('model = "a"\n[inputs.a]\nvalue = 1\ndistribution = ["x"]\nu = 1\n')
+    with pytest.raises(Refusal, match="distribution"):
+        budget_file.load(path, lambda *_: None)

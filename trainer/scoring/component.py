@@ -98,7 +98,7 @@ def component(name: str, fields: Mapping[str, Any]) -> Component:
     if unknown:
         raise UnusableComponent(f'input {name} has an unknown field "{unknown[0]}"; known are {_listed()}')
     kind = fields.get("distribution", "normal")
-    if kind not in NEEDS:
+    if not isinstance(kind, str) or kind not in NEEDS:
         raise UnusableComponent(f'input {name} has distribution "{kind}"; use one of {", ".join(NEEDS)}')
     numbers = {field: _number(name, field, fields[field]) for field in FIELDS if field in fields}
     if "value" not in fields:
