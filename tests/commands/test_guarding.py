@@ -130,14 +130,6 @@ def test_a_check_without_a_ticket_is_warned_about_and_counts_nowhere(lab):
     assert kept(lab)[1] == {}
 
 
-def test_where_there_are_accounts_a_drill_adds_nobody(lab):
-    before = acts()
-    for window in ([], ["--no-window", "pictures"]):
-        given = ["drill", "first-tenths-metric", "--person", "Noa Brand", "--new-person", *window]
-        assert "one of them adds people" in lab.refused(*given)
-    assert acts() == before
-
-
 def test_a_ticket_of_a_compromised_key_counts_no_more(lab):
     lab.later(hours=1)
     day = f"{lab.now:%Y-%m-%dT%H:%M:%SZ}"

@@ -122,7 +122,7 @@ def _take_without_window(
     guarding.refuse_new_person(ticket, new_person=new_person)
     with open_archive(where, create=not ticket) as archive:
         if new_person:
-            guarding.add_new_person(archive, person)
+            archive.add_person(person)
         sitting, under = _sitting(archive, person, plan, viewing, seed=seed, ticket=ticket, resume=resume)
         guard = guarding.guard_of(sitting, under, as_json, resumed=resume)
         with guard.watching() if guard else contextlib.nullcontext():

@@ -160,18 +160,6 @@ def warn_without_ticket(archive: "Archive") -> None:
         )
 
 
-def add_new_person(archive: "Archive", person: str) -> None:
-    """Add a person who begins to practise; raise where the archive has accounts, which then add people."""
-    from trainer.records import permits
-
-    if not permits.is_open(archive):
-        raise Refusal(
-            f"this archive has accounts, and one of them adds people; `tenthwise people add {person!r} --as "
-            "ACCOUNT` does, then leave out --new-person"
-        )
-    archive.add_person(person)
-
-
 def refuse_new_person(ticket: str, *, new_person: bool) -> None:
     """Raise where a check under a ticket would add the person: a supervisor named somebody known."""
     if ticket and new_person:

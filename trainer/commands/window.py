@@ -90,9 +90,7 @@ def _known(where: str | None, person: str, *, new_person: bool) -> None:
     """Refuse an unknown person before a window opens; add a new one if that was asked for."""
     with _open(where) as archive:
         if new_person:
-            from trainer.commands.guarding import add_new_person
-
-            add_new_person(archive, person)
+            archive.add_person(person)
         archive.person(person)
 
 
