@@ -1,8 +1,11 @@
 """`tenthwise compare --bench`, and what `bench` and `quote` say of the screen against the bench."""
 
+import csv
 import json
 
 import numpy as np
+import openpyxl
+import pandas as pd
 import pytest
 
 from tests.reports.simulated import answers as simulated_answers
@@ -91,3 +94,37 @@ def test_a_bench_check_ends_with_what_the_screen_had_said(capsys, benched, tmp_p
         opened.add_person("New")
     assert main(["bench", "New", *arguments, "--archive", benched]) == 0
     assert "nothing to compare with yet" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("ending", [".json", ".xlsx", ".csv", ".parquet"])
+def test_what_was_found_goes_out_to_the_last_digit(capsys, benched, tmp_path, ending):
+    assert main(["compare", "--bench", "Kim", "--archive", benched, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    out = tmp_path / f"t{ending}"
+    assert main(["export", "transfer", "-p", "Kim", "--archive", benched, "--out", str(out)]) == 0
+    if ending == ".json":
+        (row,) = json.loads(out.read_text("utf-8"))["transfer"]
+    elif ending == ".xlsx":
+        head, cells = openpyxl.load_workbook(out)["transfer"].iter_rows(values_only=True)
+        row = dict(zip(head, cells, strict=True))
+    elif ending == ".csv":
+        lines = [line for line in out.read_text("utf-8").split("\n") if not line.startswith("#")]
+        (row,) = csv.DictReader(lines)
+    else:
+        (row,) = pd.read_parquet(out).to_dict("records")
+    difference, ratio = found["bias_difference_tenths"], found["spread_ratio"]
+    for name, value in {
+        "bias_difference_tenths": difference["value"], "bias_difference_low_tenths": difference["low"],
+        "bias_difference_high_tenths": difference["high"], "spread_ratio": ratio["value"],
+        "spread_ratio_low": ratio["low"], "spread_ratio_high": ratio["high"],
+        "bench_spread_tenths": found["bench"]["sd"], "screen_spread_tenths": found["screen"]["sd"],
+        "bench_bias_tenths": found["bench"]["bias"], "bias_difference_p": found["p_value"],
+        "alike_within_tenths": found["alike_within_tenths"],
+        "across_sessions_high_tenths": found["across_sessions_tenths"]["high"],
+        "reference_u_tenths": found["reference_u_tenths"], "bias_differs": found["bias_differs"],
+        "finding_bias": found["sentences"][0], "bench_readings": found["bench"]["used"],
+    }.items():  # fmt: skip
+        as_text = repr(value) if ending == ".csv" and not isinstance(value, str) else value
+        assert row[name] == as_text, name
+    assert main(["export", "transfer", "--condition", "clear", "--archive", benched]) == 1
+    assert "cannot be filtered by conditions" in capsys.readouterr().err

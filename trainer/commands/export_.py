@@ -22,7 +22,7 @@ ENDINGS = (".csv", ".json", ".xlsx", ".parquet")
 
 def export(
     what: Annotated[
-        str, typer.Argument(help="answers, sessions, people, statistics or signoffs.")
+        str, typer.Argument(help="answers, sessions, people, statistics, signoffs or transfer.")
     ] = "answers",
     out: OutOption = None,
     person: Annotated[
@@ -60,9 +60,9 @@ def export(
     Example: tenthwise export answers --person Kim --since 2026-01-01 --out kim.csv
 
     Statistics are everybody's bias, spread and the rest, one row a person, instrument and setting; sign-offs
-    are the signed statements with their standing. Without --out the rows go to standard output; with it the
-    name's ending chooses the form. Cells that a spreadsheet would run as a formula get an apostrophe in
-    front in CSV; `tenthwise import` takes it away.
+    are the signed statements with their standing; transfer holds everybody's bench against their screen.
+    Without --out the rows go to standard output; with it the name's ending chooses the form. Cells that a
+    spreadsheet would run as a formula get an apostrophe in front in CSV; `tenthwise import` takes it away.
     """
     from trainer.commands.evidence import typed_date
     from trainer.records.archive import Archive

@@ -1,4 +1,4 @@
-"""Exports that are worked out: everybody's statistics, and sign-offs with their standing."""
+"""Exports that are worked out: statistics, sign-offs with their standing, screen against bench."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from trainer.reports.workbook import Table
     from trainer.scoring.person import PersonScore
 
-STATISTICS, SIGNOFFS = WORKED_OUT = ("statistics", "signoffs")
+STATISTICS, SIGNOFFS, TRANSFER = WORKED_OUT = ("statistics", "signoffs", "transfer")
 MOST_DRAWN = 60  # people in a picture; all of them are in the rows
 ABOUT = (
     "One row a person, instrument and setting, of whole readings. Errors are answer minus truth; "
@@ -23,6 +23,10 @@ def table(archive: "Archive", what: str, wanted: dict[str, Any]) -> "tuple[Table
     """Return the statistics or sign-offs as a table, and a figure as PNG where there is one to draw."""
     if what == SIGNOFFS:
         return _signoffs(archive, wanted), None
+    if what == TRANSFER:
+        from trainer.commands import export_transfer
+
+        return export_transfer.table(archive, wanted), None
     scores, rows = _scores(archive, wanted)
     from trainer.reports import people_workbook
     from trainer.reports.workbook import Field, Table

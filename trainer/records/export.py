@@ -17,6 +17,7 @@ UNITS = {
     "sessions": "scale in pixels per millimetre, angle in minutes of arc, moments in ISO 8601 UTC",
     "people": "moments in ISO 8601 UTC",
     "statistics": "tenths of a division where a name ends in _tenths, micrometres in _um, shares from 0 to 1",
+    "transfer": "tenths of a division where a name ends in _tenths",
     "signoffs": "moments in ISO 8601 UTC",
 }
 Rows = Iterable[Sequence[Any]]
