@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from tests.commands.laboratory import RUTH, Laboratory
+from tests.commands.laboratory import BEN, RUTH, Laboratory
 from tests.records.line import Line
 from trainer.commands.main import main
 from trainer.desktop.work import CountWaiting, LoadPeople, LoadTeam, Services
-from trainer.records import checks
+from trainer.records import checks, documents, statements
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.refusals import ArchiveAway
@@ -86,7 +86,12 @@ def test_other_commands_say_in_a_sentence_that_the_server_is_away(
 ) -> None:
     assert run(monkeypatch, capsys, "archive", "deliver")[:2] == (0, "0 answers delivered, 0 wait\n")
     bench.cut()
-    for arguments in (["people", "add", "Bo"], ["archive", "info"], ["archive", "check"], [*DRILL, "--new-person"]):
+    for arguments in (
+        ["people", "add", "Bo"],
+        ["archive", "info"],
+        ["archive", "check"],
+        [*DRILL, "--new-person"],
+    ):
         code, _, err = run(monkeypatch, capsys, *arguments)
         assert (code, err.count("\n")) == (1, 1), err
         assert "the server does not answer" in err
@@ -131,4 +136,39 @@ def test_a_guarded_check_is_finished_without_its_server_and_begun_only_with_it(
         assert kept["ended_how"] == "finished"
         assert kept["attested"]
         assert len(archive.session(session).answers) == 20
+        assert check(archive.store).findings == []
+
+
+@pytest.mark.parametrize("sign", [b"FROM documents", b"INSERT INTO documents"])
+def test_a_server_that_goes_during_a_sign_off_leaves_it_whole_or_not_made(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: Any, tmp_path: Path, sign: bytes
+) -> None:
+    """Before the statement is kept, nothing is signed; when only the reply is lost, it is signed once."""
+    lab = Laboratory(monkeypatch, capsys, tmp_path)
+    monkeypatch.setenv("TENTHWISE_ARCHIVE", line.url)
+    lab.set_up("Kim Vale")
+    for seed in range(1, 5):
+        lab.check(seed)
+    seen: list[bytes] = []
+
+    def loses(data: bytes) -> bool:
+        seen.append(data)
+        kept = any(sign in one for one in seen)
+        return kept and (b"COMMIT" in data or not sign.startswith(b"INSERT"))
+
+    signing = ["signoff", "sign", "Kim Vale", "--out", "kim.json"]
+    line.lose_reply_after = loses
+    assert "does not answer" in lab.refused(*signing, by=BEN)
+    assert not line.up
+    assert not Path("kim.json").exists()
+    line.mend()
+    with Archive.open(create=False) as archive:
+        kept = documents.listed(archive, statements.STATEMENT)
+        assert len(kept) == int(sign.startswith(b"INSERT"))
+    if kept:  # it stands in the archive, and is not signed a second time
+        assert "was signed on" in lab.refused(*signing, by=BEN)
+    else:
+        lab.done(*signing, by=BEN)
+    with Archive.open(create=False) as archive:
+        assert len(documents.listed(archive, statements.STATEMENT)) == 1
         assert check(archive.store).findings == []
