@@ -18,12 +18,17 @@ TICKET, CLOSING = "check", "check-end"
 FINAL = ("finished", "closed")  # a check that was left may still be gone on with
 
 
-def find_ticket(archive: "Archive", ring: Keyring, ticket_id: str) -> guard.Ticket:
-    """Return the ticket of that number; raise `guard.UnusableTicket`."""
+def find_ticket(archive: "Archive", ring: Keyring, ticket_id: str, person: str | None = None) -> guard.Ticket:
+    """Return the ticket of that number; raise `guard.UnusableTicket`.
+
+    It is looked for among the tickets of `person` first, then among all, so that one for somebody else is
+    told as such.
+    """
     wanted = ticket_id.strip().casefold()
-    for one in documents.listed(archive, TICKET):
-        if one.document["body"]["id"] == wanted:
-            return guard.Ticket.of(one.document, ring)
+    for whose in dict.fromkeys((person, None)):
+        for one in documents.listed(archive, TICKET, whose):
+            if one.document["body"]["id"] == wanted:
+                return guard.Ticket.of(one.document, ring)
     raise guard.UnusableTicket(
         f"there is no ticket {ticket_id!r}; a supervisor opens a check with `tenthwise signoff check`"
     )
@@ -39,7 +44,7 @@ def ticket_in_force(
     session_id: str = "",
 ) -> guard.Ticket:
     """Return the ticket for a check that is about to begin or go on; raise `guard.UnusableTicket`."""
-    found = find_ticket(archive, ring, ticket_id)
+    found = find_ticket(archive, ring, ticket_id, person_id)
     now = moment(archive.store.now())
     if reason := found.refuses(person=person_id, started_at=now, plan=plan):
         rest = "; it counts as it stands, have a supervisor open another check" if session_id else ""
@@ -127,7 +132,7 @@ def _still_runs(archive: "Archive", ring: Keyring, stored: StoredSession, at: st
     if not number:
         return moment(at) <= moment(stored.header.started_at) + timedelta(hours=guard.TICKET_HOURS)
     try:
-        ticket = find_ticket(archive, ring, number)
+        ticket = find_ticket(archive, ring, number, stored.person.id)
     except Refusal:  # a ticket that is none, or does not count any more: nobody can go on under it
         return False
     return not ticket.refuses(person=stored.person.id, started_at=moment(at))
