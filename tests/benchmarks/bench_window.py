@@ -86,8 +86,8 @@ def watched(self, wait_s):
     state["left"] = time.perf_counter()
     return found
 window.Window.poll = watched
-given = program.Given(open_store, plans.shipped(), limits=limits_of, person="Ada Example", folder=Path(folder))
-program.run(given)
+who, kept = "Ada Example", Path(folder)
+program.run(program.Given(open_store, plans.shipped(), limits=limits_of, person=who, folder=kept))
 print(f"{max(held[0][1:], default=0.0):.1f} {max(held[1]):.1f}", flush=True)
 """
 BARE = (

@@ -10,7 +10,7 @@ from trainer.desktop import nodes as n
 from trainer.desktop.app import opened
 from trainer.desktop.messages import Edited, Message, Opened, Pressed
 from trainer.desktop.screen import Outcome, Plain
-from trainer.desktop.screens.parts import framed
+from trainer.desktop.screens.parts import ROOMS, framed
 
 LINES = tuple(n.Line(f"r{i}", (f"row {i}", str(i)), (f"row {i:05}", i)) for i in range(5000))
 
@@ -67,10 +67,7 @@ def test_tab_walks_everything_that_can_be_worked_and_nothing_else(player):
         player.press("tab")
         if player.focus == start:
             break
-    rail = [
-        f"rail:{room}"
-        for room in ("home", "people", "plans", "progress", "team", "display", "settings", "help")
-    ]
+    rail = [f"rail:{room}" for room in ROOMS]
     assert seen == ["field", "choice", "toggle", "stepper", "go", "table", *rail]
 
 
