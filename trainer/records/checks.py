@@ -51,9 +51,11 @@ def ticket_in_force(
         raise guard.UnusableTicket(f"ticket {found.id} does not serve this check: {reason}{rest}")
     others = [one for one in sessions_under(archive, found) if one != session_id]
     if others:
+        over = archive.session(others[0]).ended_how is not None
+        rest = "" if over else "go on with that one, or "
         raise guard.UnusableTicket(
-            f"ticket {found.id} is used up: session {others[0]} was begun under it; go on with that one, "
-            "or have a supervisor open another check"
+            f"ticket {found.id} is used up: session {others[0]} was begun under it; "
+            f"{rest}have a supervisor open another check"
         )
     return found
 
