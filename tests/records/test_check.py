@@ -9,10 +9,17 @@ import pytest
 from sqlalchemy import Column, Engine, MetaData, Table, Update, create_engine, select, text, update
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, HandClock, answer
+from trainer.records import accounts, documents, statements
 from trainer.records import tables as records
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.take_in import take_in
+
+# accounts, tickets, closings, openings, statements and their standing are all kept as documents
+DOCUMENTS = (
+    accounts.KEY, accounts.REVOCATION, statements.TICKET, statements.CLOSING, statements.OPENING,
+    statements.STATEMENT, statements.CHANGE,
+)  # fmt: skip
 
 
 @pytest.fixture
@@ -30,6 +37,8 @@ def lived(archive: Archive, tmp_path: Any) -> Archive:
     archive.begin_session(ana, PLAN, ITEMS, HEADER)
     archive.rename_person("Bo", "Bo Lind")
     archive.archive_person("Bo Lind")
+    for kind in DOCUMENTS:  # the check does not look into a document; tests/signoff/test_altered.py does
+        documents.keep(archive, kind, ana.id, {"body": {"of": kind}, "signature": "c2lnbmVk"}, who="Ruth")
     archive.set_setting("team", {"name": "north"})
     archive.set_setting("team", {"name": "south"})
     (tmp_path / "in.csv").write_text(
@@ -71,7 +80,8 @@ def test_every_field_of_every_table_is_watched(lived: Archive) -> None:
     with outsider(lived) as (engine, tables):
         with engine.connect() as connection:
             filled = [t for t in tables.sorted_tables if connection.execute(select(t).limit(1)).first()]
-        assert {table.name for table in filled} >= {table.name for table in records.metadata.sorted_tables}
+        wanted = {table.name for table in records.metadata.sorted_tables} | {"documents"}
+        assert {table.name for table in filled} >= wanted
         fields = [(table, column) for table in filled for column in table.c]
         assert len(fields) > 50
         for table, column in fields:
@@ -117,6 +127,15 @@ def _flipped(value: Any) -> Any:
         ("DELETE FROM items WHERE number = 5", "items of session"),
         ("DELETE FROM settings", "setting team is missing"),
         ("DELETE FROM chains", "its head is missing"),
+        ("DELETE FROM documents WHERE kind = 'statement'", "is missing"),
+        ("DELETE FROM acts WHERE kind = 'document'", "missing from the log"),
+        ("UPDATE documents SET about = 'X' WHERE kind = 'check'", "(check) has been changed"),
+        ("UPDATE documents SET kind = 'statement' WHERE kind = 'attempt'", "(statement) has been changed"),
+        (
+            "INSERT INTO documents SELECT id || 'x', kind, about, body, chain, seq FROM documents "
+            "WHERE kind = 'key'",
+            "has no act that tells of it",
+        ),
         ("UPDATE answers SET number = number + 100 WHERE number = 6", "put in past the log, or moved"),
         ('UPDATE settings SET value = \'{"name":"north"}\'', "setting team"),
         ("UPDATE answers SET answer_tenths = answer_tenths + 1 WHERE session = 'S1'", "came from a file"),
@@ -150,6 +169,30 @@ def test_two_answers_swapped_are_both_named(lived: Archive) -> None:
     findings = " ".join(check(lived.store).findings)
     assert "answer 1 of" in findings
     assert "answer 2 of" in findings
+
+
+def test_two_documents_swapped_are_both_named(lived: Archive) -> None:
+    """Bodies exchanged between two statements; then their places in the log."""
+    documents.keep(lived, statements.STATEMENT, "X-1", {"body": {"of": "another"}}, who="Ruth")
+    first, last = (one.id for one in documents.listed(lived, statements.STATEMENT))
+
+    def swap(*columns: str) -> None:
+        def exchanged(connection: Any, tables: MetaData) -> None:
+            own = tables.tables["documents"]
+            rows = {row.id: row._mapping for row in connection.execute(select(own))}
+            for here, there in ((first, last), (last, first)):
+                changed = {column: rows[there][column] for column in columns}
+                connection.execute(update(own).where(own.c.id == here).values(changed))
+
+        tamper(lived, exchanged)
+
+    for columns in (("body",), ("about", "body"), ("chain", "seq")):
+        swap(*columns)
+        findings = " ".join(check(lived.store).findings)
+        assert f"document {first} " in findings, columns
+        assert f"document {last} " in findings, columns
+        swap(*columns)
+        assert check(lived.store).whole
 
 
 def test_two_acts_swapped_are_found(lived: Archive) -> None:
