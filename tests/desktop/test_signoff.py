@@ -502,3 +502,63 @@ def test_a_check_left_for_longer_than_its_ticket_holds_is_told_and_counts(bench)
     (record,) = checks.records(bench.archive, person.id).values()
     assert record["ended_how"] == "closed"
     assert record["attested"] == ""
+
+
+def test_where_there_are_accounts_the_list_of_people_asks_for_one(bench, tmp_path):
+    bench.accounts(RUTH, BEN)
+    player = bench.open()
+    names = tmp_path / "names.txt"
+    names.write_text("Mia New\n", encoding="utf-8")
+    player.press("2", ctrl=True)
+    player.click("add")
+    player.type("Nils New")
+    player.press("enter")
+    assert isinstance(player.screen, Unlock)
+    player.press("escape")
+    assert player.placed("name").node.value == "Nils New"  # nothing is lost
+    player.press("enter", "enter")
+    player.type(PHRASES[BEN])  # a supervisor may add, but not put away: that takes the keeper
+    player.press("enter")
+    assert player.app.toast == "Nils New is on the list."
+    player.click("import")
+    player.type(str(names))
+    player.press("enter", "escape", "enter", "enter")
+    player.type(PHRASES[BEN])
+    player.press("enter")
+    assert [one.name for one in bench.archive.people()] == ["Kim Vale", "Lee Orr", "Mia New", "Nils New"]
+    player.tab_to("archive")
+    player.press("enter")
+    player.click("ok")
+    player.press("enter")
+    player.type(PHRASES[BEN])
+    player.press("enter")
+    assert "that takes a keeper" in reason(player)
+    player.click("account")
+    player.press("end", "enter")
+    player.type(PHRASES[RUTH])
+    player.press("enter")
+    assert [one.name for one in bench.archive.people()] == ["Lee Orr", "Mia New", "Nils New"]
+
+
+def test_without_accounts_the_list_of_people_asks_nothing(bench):
+    player = bench.open()
+    player.press("2", ctrl=True)
+    player.click("add")
+    player.type("Nils New")
+    player.press("enter")
+    assert len(bench.archive.people()) == 3
+
+
+def test_a_newcomer_at_a_bench_with_accounts_is_added_by_an_account(tmp_path):
+    with quick_keys():
+        bench = Bench(tmp_path, people=())
+        bench.accounts(RUTH)
+        player = bench.open()
+        player.type("Nils New")
+        player.press("enter")
+        assert isinstance(player.screen, Unlock)
+        player.type(PHRASES[RUTH])
+        player.press("enter")
+        assert isinstance(player.screen, Home)
+        assert player.app.desk.person.name == "Nils New"
+        bench.archive.close()

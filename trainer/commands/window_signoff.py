@@ -130,6 +130,18 @@ class WindowOffice(WindowGuard):
         accounts.keep_key(store, made, self._key_file(account), who=who.account)
         return accounts.keyring(store).certificates[-1].public.fingerprint
 
+    def asks_account(self, store: "Archive") -> bool:
+        """Return whether a change of the list of people asks for an account."""
+        from trainer.records import permits
+
+        return not permits.is_open(store)
+
+    def permit(self, store: "Archive", who: signing.Who, act: str) -> str:
+        """Return the account's name where it may do the act; raise where it may not."""
+        from trainer.records import permits
+
+        return permits.permit(store, act, who.account, self._unlock(store, who))
+
     def _unlock(self, store: "Archive", who: signing.Who) -> Any:
         from trainer.records import office
 

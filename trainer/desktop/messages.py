@@ -57,7 +57,7 @@ class Back:
 
 @dataclass(frozen=True)
 class Done:
-    """A dialog above has had something done: the name of the work and its answer."""
+    """A dialog above has had something done: the name of the work and its answer; or "cancelled"."""
 
     what: str
     value: Any = None

@@ -204,6 +204,12 @@ class Office(Protocol):
     def key_file(self, account: str) -> str:
         """Return where an account's key file is kept."""
 
+    def asks_account(self, store: Any) -> bool:
+        """Return whether a change of the list of people asks for an account: where there are accounts."""
+
+    def permit(self, store: Any, who: Who, act: str) -> str:
+        """Return the account's name where it may do the act; raise where it may not."""
+
     def start_check(self, store: Any, who: Who, person_id: str, criterion: str) -> Ticketed:
         """Open a check."""
 

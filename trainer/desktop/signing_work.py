@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from trainer.desktop.signing import Who
-from trainer.desktop.work import Effect, Services
+from trainer.desktop.work import Effect, ListChange, Services
 
 if TYPE_CHECKING:
     from trainer.desktop.signing import Office
@@ -210,6 +210,23 @@ class AddAccount(Act):
         """Return its fingerprint."""
         office = office_of(services)
         return office.add_account(services.store, self.who, self.account, self.roles, self.passphrase)
+
+
+@dataclass(frozen=True)
+class AsAccount(Act):
+    """Change the list of people as an account."""
+
+    change: ListChange
+
+    @property
+    def about(self) -> dict[str, str]:
+        """What is done."""
+        return {"act": self.change.act}
+
+    def run(self, services: Services) -> object:
+        """Return what the change returns."""
+        account = office_of(services).permit(services.store, self.who, self.change.act)
+        return self.change.done(services, {"who": account})
 
 
 @dataclass(frozen=True)

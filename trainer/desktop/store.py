@@ -82,19 +82,19 @@ class StoredSession(Protocol):
 class Store(Protocol):
     """The part of an archive that the window works with. Whatever it refuses it raises as a Refusal."""
 
-    def add_person(self, name: str) -> Person:
+    def add_person(self, name: str, *, who: str = "") -> Person:
         """Add a person."""
 
-    def add_people(self, names: Sequence[str]) -> tuple[Sequence[Person], Sequence[str]]:
+    def add_people(self, names: Sequence[str], *, who: str = "") -> tuple[Sequence[Person], Sequence[str]]:
         """Add all of these people or none; return those added, and the names that were there already."""
 
     def people(self, include_archived: bool = False) -> Sequence[Person]:
         """Return the people, in the order of their names."""
 
-    def rename_person(self, person: Any, name: str) -> Any:
+    def rename_person(self, person: Any, name: str, *, who: str = "") -> Any:
         """Give a person another name; what they answered stays theirs."""
 
-    def archive_person(self, person: Any) -> Any:
+    def archive_person(self, person: Any, *, who: str = "") -> Any:
         """Take a person off the list; nothing is deleted."""
 
     def begin_session(
@@ -164,7 +164,7 @@ class MemoryStore:
         number = getattr(person, "id", person)
         return next(p for p in self.kept if number in (p.id, p.name))
 
-    def add_person(self, name: str) -> KeptPerson:
+    def add_person(self, name: str, *, who: str = "") -> KeptPerson:
         """Add a person; a name already there is refused."""
         if any(p.name.casefold() == name.casefold() for p in self.kept):
             raise NotKept(f"{name} is already on the list; choose a name that tells the two apart")
@@ -172,7 +172,7 @@ class MemoryStore:
         self.kept.append(person)
         return person
 
-    def add_people(self, names: Sequence[str]) -> tuple[list[KeptPerson], list[str]]:
+    def add_people(self, names: Sequence[str], *, who: str = "") -> tuple[list[KeptPerson], list[str]]:
         """Add people; return them, and the names that were there already."""
         known = {p.name.casefold() for p in self.kept}
         added, there = [], []
@@ -199,11 +199,11 @@ class MemoryStore:
                 session.person = new
         return new
 
-    def rename_person(self, person: Any, name: str) -> KeptPerson:
+    def rename_person(self, person: Any, name: str, *, who: str = "") -> KeptPerson:
         """Give a person another name."""
         return self._change(person, name=name)
 
-    def archive_person(self, person: Any) -> KeptPerson:
+    def archive_person(self, person: Any, *, who: str = "") -> KeptPerson:
         """Take a person off the list."""
         return self._change(person, archived=True)
 

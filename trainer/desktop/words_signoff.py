@@ -127,6 +127,8 @@ WORDS: dict[str, str] = {
     "unlock.changestanding": "Statement {statement}. The change is signed and kept for good.",
     "unlock.addaccount.title": "Countersign the account of {account}",
     "unlock.addaccount": "You vouch with your signature that the key belongs to {account}.",
+    "unlock.asaccount.title": "Which account does this?",
+    "unlock.asaccount": "This archive has accounts: to {act} takes one whose role may.",
     # forms
     "form.reason": "Reason",
     "form.reason.hint": "It is kept for good.",

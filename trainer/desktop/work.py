@@ -5,7 +5,7 @@ import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from trainer.desktop import settings as settings_file
 from trainer.desktop.limits import LimitsOf
@@ -84,30 +84,56 @@ class LoadPeople(Effect):
 
 
 @dataclass(frozen=True)
-class AddPerson(Effect):
+class AccountAsked:
+    """The answer to a change of the list of people that an account has to make."""
+
+    change: "ListChange"
+
+
+@dataclass(frozen=True)
+class ListChange(Effect):
+    """A change of the list of people; an archive with accounts asks for one whose role may do `act`."""
+
+    act: ClassVar[str] = ""  # of trainer.signoff.roles
+
+    def run(self, services: Services) -> object:
+        """Return what `done` returns, or that an account is asked for."""
+        if services.office is not None and services.office.asks_account(services.store):
+            return AccountAsked(self)
+        return self.done(services, {})
+
+    def done(self, services: Services, who: dict[str, str]) -> object:
+        """Do it; `who` names the account that does, where there is one."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class AddPerson(ListChange):
     """Add a person."""
 
     name: str
+    act: ClassVar[str] = "add a person"
 
-    def run(self, services: Services) -> object:
+    def done(self, services: Services, who: dict[str, str]) -> object:
         """Return the new person and everybody."""
-        person = services.store.add_person(self.name)
+        person = services.store.add_person(self.name, **who)
         return person, tuple(services.store.people())
 
 
 @dataclass(frozen=True)
-class ImportPeople(Effect):
+class ImportPeople(ListChange):
     """Add the people named in a file, all in one go; names that cannot be or are there already are told."""
 
     path: Path
+    act: ClassVar[str] = "add a person"
 
-    def run(self, services: Services) -> object:
+    def done(self, services: Services, who: dict[str, str]) -> object:
         """Return how many were added, the sentences of refusals, and everybody."""
         from trainer.desktop.screens.roster import name_fault
 
         names = names_in(self.path)
         faults = {name: name_fault(name) for name in names}
-        added, there = services.store.add_people([name for name in names if not faults[name]])
+        added, there = services.store.add_people([name for name in names if not faults[name]], **who)
         refused = [f"{name[:40]}: {fault}" for name, fault in faults.items() if fault]
         refused += [say("people.there", name=name) for name in there]
         return len(added), tuple(refused), tuple(services.store.people())
@@ -146,27 +172,29 @@ class CountWaiting(Effect):
 
 
 @dataclass(frozen=True)
-class RenamePerson(Effect):
+class RenamePerson(ListChange):
     """Give a person another name."""
 
     person: Any
     name: str
+    act: ClassVar[str] = "rename a person"
 
-    def run(self, services: Services) -> object:
+    def done(self, services: Services, who: dict[str, str]) -> object:
         """Return the renamed person and everybody."""
-        person = services.store.rename_person(self.person, self.name)
+        person = services.store.rename_person(self.person, self.name, **who)
         return person, tuple(services.store.people())
 
 
 @dataclass(frozen=True)
-class ArchivePerson(Effect):
+class ArchivePerson(ListChange):
     """Take a person off the list."""
 
     person: Any
+    act: ClassVar[str] = "put a person away"
 
-    def run(self, services: Services) -> object:
+    def done(self, services: Services, who: dict[str, str]) -> object:
         """Return the person and everybody else."""
-        services.store.archive_person(self.person)
+        services.store.archive_person(self.person, **who)
         return self.person, tuple(services.store.people())
 
 

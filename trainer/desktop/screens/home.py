@@ -8,7 +8,7 @@ from trainer.desktop import results, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.due import day_of
 from trainer.desktop.events import Arrived, Refused, Tick
-from trainer.desktop.messages import Edited, Entered, Message, Pressed
+from trainer.desktop.messages import Done, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Field, Gap, Label, Picture, Row, Stack
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens import guarded
@@ -202,7 +202,11 @@ class Home(Plain):
             case Arrived("endsession", (_, "closed")):
                 rest = replace(self, unfinished=())
                 return Outcome(screen=rest, effects=self.begin(desk), toast=say("home.closed"))
-            case Arrived("addperson", (person, people)):
+            case Arrived("addperson", work.AccountAsked(change)):
+                from trainer.desktop.screens.people_dialogs import asked
+
+                return asked(change)
+            case Arrived("addperson", (person, people)) | Done("asaccount", (person, people)):
                 changed = {"person": person, "people": people}
                 changed["settings"] = replace(desk.settings, last_person=person.name)
                 fresh = Home()

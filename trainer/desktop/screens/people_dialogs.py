@@ -7,12 +7,20 @@ from typing import Any, Literal
 from trainer.desktop import work
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
-from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
+from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Dialog, Field, Label, Stack
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.words import say
+
+
+def asked(change: work.ListChange) -> Outcome:
+    """Return the outcome of a change that an account has to make: it is asked for, and does it."""
+    from trainer.desktop.screens.unlock import Unlock
+    from trainer.desktop.signing_work import AsAccount
+
+    return Outcome("open", Unlock(AsAccount(change)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +56,7 @@ class NameDialog(Plain):
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
+        adding = self.what == "add"
         match message:
             case Edited("name", value):
                 text = str(value)
@@ -57,14 +66,16 @@ class NameDialog(Plain):
                 if fault:
                     return Outcome(screen=replace(self, reason=fault), focus="name")
                 name = self.name.strip()
-                if self.what == "add":
+                if adding:
                     return Outcome(effects=(work.AddPerson(name),))
                 return Outcome(effects=(work.RenamePerson(self.person, name),))
-            case Arrived("addperson", (person, people)):
+            case Arrived(_, work.AccountAsked(change)):
+                return asked(change)
+            case Arrived("addperson", (person, people)) | Done("asaccount", (person, people)) if adding:
                 return Outcome(
                     "close", desk={"people": people}, toast=say("people.added", name=person.name[:60])
                 )
-            case Arrived("renameperson", (person, people)):
+            case Arrived("renameperson", (person, people)) | Done("asaccount", (person, people)):
                 changed = {"people": people}
                 if desk.person is not None and desk.person.id == person.id:
                     changed["person"] = person
@@ -106,7 +117,9 @@ class ArchiveDialog(Plain):
         match message:
             case Pressed("ok"):
                 return Outcome(effects=(work.ArchivePerson(self.person),))
-            case Arrived("archiveperson", (person, people)):
+            case Arrived(_, work.AccountAsked(change)):
+                return asked(change)
+            case Arrived("archiveperson", (person, people)) | Done("asaccount", (person, people)):
                 changed: dict[str, Any] = {"people": people}
                 if desk.person is not None and desk.person.id == person.id:
                     changed["person"] = None
@@ -164,11 +177,17 @@ class ImportDialog(Plain):
             case Entered("path") | Pressed("ok") if not self.waiting:
                 wanted = work.ImportPeople(Path(self.path.strip().strip('"')))
                 return Outcome(screen=replace(self, waiting=True, reason=""), effects=(wanted,))
-            case Arrived("importpeople", (int(added), tuple(refused), people)):
+            case Arrived(_, work.AccountAsked(change)):
+                return asked(change)
+            case Arrived("importpeople", (int(added), tuple(refused), people)) | Done(
+                "asaccount", (int(added), tuple(refused), people)
+            ):
                 text = say("people.imported", n=added)
                 if refused:
                     text = say("people.imported.some", n=added, m=len(refused), first=str(refused[0]))
                 return Outcome("close", desk={"people": people}, toast=text)
+            case Done("cancelled"):
+                return Outcome(screen=replace(self, waiting=False), focus="path")
             case Refused("importpeople", reason):
                 return Outcome(screen=replace(self, reason=reason, waiting=False), focus="path")
             case Pressed("cancel") | Back():

@@ -70,7 +70,7 @@ class Accounts(Plain):
                 return Outcome(screen=replace(self, row=row))
             case Pressed("add") if self.found is not None:
                 return Outcome("open", AddForm() if self.found else SetUpForm())
-            case Done(what, value):
+            case Done(what, value) if what != "cancelled":
                 return Outcome(screen=replace(self, said=done_words(what, value)), effects=self.begin(desk))
             case Pressed("back") | Back():
                 return Outcome("close")

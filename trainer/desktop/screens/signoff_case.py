@@ -118,7 +118,7 @@ class CaseView(Plain):
                 return Outcome(screen=fresh, focus="" if self.case else fresh.first_focus(desk))
             case Refused("loadcase" | "takeup", reason):
                 return Outcome(screen=replace(self, trouble=reason), focus="again" if not self.case else "")
-            case Done(what, value):
+            case Done(what, value) if what != "cancelled":
                 said = done_words(what, value)
                 return Outcome(screen=replace(self, said=said, trouble=""), effects=self.begin(desk))
             case Arrived("takeup", Ticketed() as opened):

@@ -129,7 +129,7 @@ class Unlock(Plain):
             case Tick() if self.waiting_until_s and not self.wait_s(desk):
                 return Outcome(screen=replace(self, waiting_until_s=0.0))
             case Pressed("cancel") | Back() if not self.working:
-                return Outcome("close")
+                return Outcome("close", onward=Done("cancelled", self.act.what))
         return Outcome()
 
     def _go(self, desk: Desk) -> Outcome:

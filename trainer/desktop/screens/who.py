@@ -6,11 +6,12 @@ from typing import Any
 from trainer.desktop import work
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Key, Refused
-from trainer.desktop.messages import Back, Edited, Entered, Message, Opened, Pointed, Pressed
+from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Opened, Pointed, Pressed
 from trainer.desktop.nodes import Button, Column, Dialog, Field, Label, Line, Stack, Table
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import buttons
 from trainer.desktop.screens.people import chosen
+from trainer.desktop.screens.people_dialogs import asked
 from trainer.desktop.screens.roster import matching, name_fault, person_of
 from trainer.desktop.words import say
 
@@ -73,7 +74,9 @@ class Who(Plain):
                 return self._add(desk)
             case Pressed("add"):
                 return self._add(desk)
-            case Arrived("addperson", (person, people)):
+            case Arrived(_, work.AccountAsked(change)):
+                return asked(change)
+            case Arrived("addperson", (person, people)) | Done("asaccount", (person, people)):
                 return chosen(person, replace(desk, people=people), people)
             case Refused("addperson", reason):
                 return Outcome(screen=replace(self, reason=reason), focus="filter")
