@@ -93,8 +93,8 @@ def test_a_class_of_thirty_is_made_answered_and_marked(archive, tmp_path, capsys
         assert stored.ended_how == "finished"
         assert dict(stored.header.viewing) == {}
         assert {answer.seconds for answer in stored.answers} == {None}
-    assert main(["mark", "--class", str(path)]) == 1
-    assert "is marked already" in capsys.readouterr().err
+    assert main(["mark", "--class", str(path)]) == 0
+    assert "30 of 30 sheets were marked already with the same answers; kept once" in capsys.readouterr().out
     assert sessions(archive) == 30
 
 
@@ -215,6 +215,29 @@ def test_one_bad_sheet_keeps_a_whole_class_out(archive, sheet, tmp_path, capsys)
     assert main(["mark", "--class", str(path)]) == 1
     assert "item 12 is missing" in capsys.readouterr().err
     assert sessions(archive) == 0
+
+
+def test_a_class_marked_anew_keeps_each_sheet_once(archive, sheet, tmp_path, capsys):
+    assert mark(sheet) == 0  # as if the marking of the class had been broken off here
+    rows = [[sheet.number, "Kim", str(k), text] for k, text in enumerate(texts(sheet), start=1)]
+    rows += [[sheet.number, 'Åse, the "elder"', str(k), text] for k, text in enumerate(texts(sheet), start=1)]
+    path = tmp_path / "class.csv"
+
+    def marked(changed):
+        with path.open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file).writerows([["sheet", "person", "item", "answer"], *changed])
+        capsys.readouterr()
+        return main(["mark", "--class", str(path)])
+
+    assert marked(rows) == 0
+    assert "1 of 2 sheets were marked already with the same answers; kept once" in capsys.readouterr().out
+    assert sessions(archive) == 2
+    assert marked(rows) == 0
+    assert sessions(archive) == 2
+    other = [[*rows[0][:3], "1.111"], *rows[1:]]
+    assert marked(other) == 1
+    assert "of Kim is marked already" in capsys.readouterr().err
+    assert sessions(archive) == 2
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "latin-1"])

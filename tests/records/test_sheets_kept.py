@@ -47,7 +47,10 @@ def test_what_was_marked_is_told_by_person(archive: Archive) -> None:
     first = archive.begin_session(ana, sheet.plan.to_dict(), items, HEADER)
     second = archive.begin_session(ana, sheet.plan.to_dict(), items, HEADER)
     other = {**sheet.plan.to_dict(), "title": f"Printed sheet {sheet.number} of another make"}
-    archive.begin_session(ana, other, items, HEADER)
+    stranger = archive.begin_session(ana, other, items, HEADER)
+    for session in (first, second, stranger):
+        archive.end_session(session, "finished", "2026-03-02T09:30:00Z")
+    archive.begin_session(ana, sheet.plan.to_dict(), items, HEADER)  # broken off while it was kept
     assert sorted(sheets.marked(archive, sheet.number, ana.id)) == sorted([first, second])
     assert sheets.marked(archive, sheet.number, bo.id) == []
 

@@ -29,6 +29,7 @@ class Marked:
     key: Mapping[str, Any]
     answers: "tuple[Answer, ...]"
     before: tuple[str, ...]  # sessions under which this person's answers to it were kept earlier
+    same: str = ""  # of them the one with the same answers, where a class is marked anew
 
 
 def mark(
@@ -66,7 +67,7 @@ def mark(
     Example: tenthwise mark K7M-P3XA --person Kim --answers "7.384 12.106 - 3.990 …"
 
     A dash, or an empty line in a file, is a reading that was skipped. Of a class everything is checked
-    before anything is kept.
+    before anything is kept; what was marked already with the same answers is passed over.
     """
     from trainer.commands import sheet_keys
     from trainer.records.archive import Archive
@@ -78,7 +79,7 @@ def mark(
     with Archive.open(archive, create=False) as opened:
         known = sheet_keys.known(opened, {one.number for one in handed}, keys)
         good = [_checked(opened, one, known, again=again is not None, even_so=even_so) for one in handed]
-        sessions = [keep(opened, one, again) for one in good]
+        sessions = [one.same or keep(opened, one, again) for one in good]
         _print(opened, good, sessions, as_json=json)
 
 
@@ -121,14 +122,25 @@ def _checked(
             f"{handed.where}{fault} ({person.name})" if handed.where else str(fault)
         ) from None
     before = tuple(kept.marked(archive, sheet.number, person.id))
-    if before and not again:
+    same = _same(archive, before, answers) if handed.where and not again else ""
+    if before and not again and not same:
         raise UnusableSheet(
             f"{handed.where}sheet {sheet.number} of {person.name} is marked already; "
             "with --again REASON it is marked once more, and both stay"
         )
     if not even_so:
         _refuse_misfit(sheet, answers, handed.where, person.name)
-    return Marked(person, sheet, key, answers, before)
+    return Marked(person, sheet, key, answers, before, same)
+
+
+def _same(archive: "Archive", before: Sequence[str], answers: "Sequence[Answer]") -> str:
+    """Return the session that holds these very answers, so that a class broken off can be marked anew."""
+    given = [(one.number, one.typed, one.outcome) for one in answers]
+    for session in before:
+        held = sorted(archive.session(session).answers, key=lambda one: one.number)
+        if [(one.number, one.typed, one.outcome) for one in held] == given:
+            return session
+    return ""
 
 
 def _refuse_misfit(sheet: Sheet, answers: "Sequence[Answer]", where: str, name: str) -> None:
@@ -207,4 +219,6 @@ def _print(archive: "Archive", good: Sequence[Marked], sessions: Sequence[str], 
         print_json({**scores.to_dict(), "sheets": listed})
         return
     print_scores(scores)
+    if there := sum(bool(one.same) for one in good):
+        typer.echo(f"{there} of {len(good)} sheets were marked already with the same answers; kept once")
     typer.echo("Read from paper; to be confirmed on a real instrument, as the laboratory's procedures say.")

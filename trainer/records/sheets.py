@@ -45,11 +45,11 @@ def mark(archive: "Archive", number: str, session: str) -> None:
 
 
 def marked(archive: "Archive", number: str, person: str) -> list[str]:
-    """Return the sessions under which a person's answers to a sheet were kept, the oldest first."""
+    """Return the sessions under which a person's answers to a sheet were kept whole, the oldest first."""
     own = sessions.c
     query = (
         select(own.id, own.plan)
-        .where(own.person_id == person, own.plan.like(f"%{number}%"))
+        .where(own.person_id == person, own.plan.like(f"%{number}%"), own.ended_how == "finished")
         .order_by(own.started_at, own.id)
     )
     with archive.store.read() as connection:
