@@ -5,8 +5,10 @@ from dataclasses import replace
 import pytest
 
 from player import Player
-from tour import tour
+from tour import seen_at, tour
 from trainer.commands.limits import limits_of
+from trainer.desktop.app import Fitter
+from trainer.desktop.hands import column_widths
 from trainer.desktop.limits import Limits
 from trainer.desktop.nodes import Table
 from trainer.desktop.screens.progress import Progress, bias_curve, spread_curve
@@ -72,15 +74,15 @@ def test_every_figure_has_its_table_and_tab_reaches_each():
     screen = player.screen
     player.tab_to("show")
     player.press("right")
-    for key in ("learning-table", "profile-table", "digits-table", "misreads-table", "sittings"):
+    for key in ("bias-table", "spread-table", "profile-table", "digits-table", "misreads-table", "sittings"):
         player.tab_to(key)
         assert isinstance(player.placed(key).node, Table)
     score = screen.history.score(screen.instrument)
-    learning = player.placed("learning-table").node.lines
+    learning = player.placed("spread-table").node.lines
     desk = player.app.desk
     curve = spread_curve(shown_sittings(screen), desk).series[0].points
     assert [line.key for line in learning] == [key for _, _, _, key in curve]
-    assert [line.cells[4] for line in learning] == [desk.tenths(y, sign=False) for _, y, _, _ in curve]
+    assert [line.cells[2] for line in learning] == [desk.tenths(y, sign=False) for _, y, _, _ in curve]
     digits = player.placed("digits-table").node.lines
     assert [int(line.cells[1]) for line in digits] == list(score.digit_preference.counts)
     profile = player.placed("profile-table").node.lines
@@ -89,7 +91,7 @@ def test_every_figure_has_its_table_and_tab_reaches_each():
     assert sum(int(line.cells[1]) for line in misreads) == score.misreads.total
 
 
-@pytest.mark.parametrize("key", ["learning-table", "sittings"])
+@pytest.mark.parametrize("key", ["bias-table", "spread-table", "sittings"])
 def test_a_row_opens_its_sitting(key):
     player = at_progress()
     player.tab_to("show")
@@ -111,3 +113,19 @@ def test_every_point_of_the_learning_curves_opens_its_sitting():
         sittings = {str(s.session_id) for s in player.screen.history.sittings}
         assert points
         assert {key for _, _, _, key in points} <= sittings
+
+
+@pytest.mark.parametrize(("size", "scale"), [((1280, 720), 2.0), ((1024, 640), 1.0), ((640, 480), 1.0)])
+def test_no_number_of_the_tables_is_cut_off_where_magnifiers_are_used(size, scale):
+    there = seen_at(tour()["progress-table"], size, scale, "light")
+    fitter = Fitter()
+    measure = fitter.measure(there.desk)
+    for placed in fitter.layout(there.top, there.desk).placed:
+        if isinstance(placed.node, Table) and placed.key != "sittings":
+            widths = column_widths(placed.node, placed.rect.w)
+            for line in placed.node.lines:
+                for text, width in zip(line.cells, widths, strict=True):
+                    assert measure.type.width(text, "body") <= width - 2 * (measure.px(28) // 2), (
+                        placed.key,
+                        text,
+                    )

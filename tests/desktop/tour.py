@@ -150,6 +150,7 @@ def _rooms(player: Player, snap: Any) -> None:
     player.press("end")
     player.type(", at our bench")
     player.press("enter")
+    player.wait(6.0)  # what was told of the plan kept is gone
     player.tab_to("plans")
     player.press("end")
     snap("plans-own")

@@ -122,7 +122,9 @@ class Progress(Plain):
                 return Outcome(screen=replace(self, instrument=str(value)))
             case Edited("show", value):
                 return Outcome(screen=replace(self, as_table=value == "table"))
-            case Opened("sittings" | "spread" | "bias" | "learning-table", row) if self.history is not None:
+            case Opened("sittings" | "spread" | "bias" | "bias-table" | "spread-table", row) if (
+                self.history is not None
+            ):
                 return self._opened(row)
             case Pressed("choose" | "other"):
                 return Outcome("open", Who())

@@ -16,9 +16,10 @@ MOST_ROWS = 10
 
 
 def figure_tables(score: "PersonScore", sittings: tuple[SittingLine, ...], desk: Desk) -> list[Any]:
-    """Return a table for every figure: learning, profile by tenth, digits and misreads."""
+    """Return a table for every figure: bias and spread by sitting, profile by tenth, digits, misreads."""
     return [
-        _titled("progress.table.learning", learning_table(sittings, desk)),
+        _titled("progress.table.bias", learning_table("bias", sittings, desk)),
+        _titled("progress.table.spread", learning_table("spread", sittings, desk)),
         _titled("progress.table.profile", profile_table(score, desk)),
         _titled("progress.table.digits", digits_table(score, desk), digits_line(score)),
         _titled("progress.table.misreads", misreads_table(score)),
@@ -36,33 +37,30 @@ def _interval(low: float | None, high: float | None, desk: Desk, sign: bool = Tr
     return f"{desk.tenths(low, sign)} \N{HORIZONTAL ELLIPSIS} {desk.tenths(high, sign)}"
 
 
-def learning_table(sittings: tuple[SittingLine, ...], desk: Desk) -> Table:
-    """Return the points of the learning curves, one row a sitting; a row opens its sitting."""
-    lines = []
+def learning_table(which: str, sittings: tuple[SittingLine, ...], desk: Desk) -> Table:
+    """Return the points of a learning curve, "bias" or "spread", one row a sitting that it opens."""
+    lines, signed = [], which == "bias"
     for number, s in enumerate(sittings, 1):
         assert s.score is not None  # only scored sittings are drawn
-        bias, spread = s.score.bias_tenths, s.score.spread_tenths
+        value = s.score.bias_tenths if signed else s.score.spread_tenths
         cells = (
             str(number),
             results.day(s.started_at),
-            desk.tenths(bias.value),
-            _interval(bias.low, bias.high, desk),
-            desk.tenths(spread.value, sign=False),
-            _interval(spread.low, spread.high, desk, sign=False),
+            desk.tenths(value.value, signed),
+            _interval(value.low, value.high, desk, signed),
             str(s.score.used),
         )
-        sort = (number, s.started_at, bias.value, bias.low, spread.value, spread.low, s.score.used)
-        lines.append(Line(str(s.session_id), cells, sort))
+        lines.append(
+            Line(str(s.session_id), cells, (number, s.started_at, value.value, value.low, s.score.used))
+        )
     columns = (
-        Column(say("progress.table.n"), 0.6, "right"),
-        Column(say("progress.column.date"), 1.5),
-        Column(say("progress.column.bias"), 0.8, "right"),
-        Column(say("progress.table.interval"), 1.5, "right"),
-        Column(say("progress.column.spread"), 0.8, "right"),
+        Column(say("progress.table.n"), 0.5, "right"),
+        Column(say("progress.column.date"), 1.7),
+        Column(say(f"progress.column.{which}"), 0.9, "right"),
         Column(say("progress.table.interval"), 1.4, "right"),
         Column(say("progress.table.readings"), 0.9, "right"),
     )
-    return _table("learning-table", columns, lines)
+    return _table(f"{which}-table", columns, lines)
 
 
 def profile_table(score: "PersonScore", desk: Desk) -> Table:
