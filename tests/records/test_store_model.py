@@ -1,16 +1,26 @@
 """The store against a model of a few dictionaries: any order of doings leaves both with the same records."""
 
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, rule
+from hypothesis.stateful import (
+    Bundle,
+    RuleBasedStateMachine,
+    consumes,
+    initialize,
+    invariant,
+    rule,
+    run_state_machine_as_test,
+)
 
 from tests.records.conftest import HEADER, PLAN, HandClock, answer
 from trainer.records import copying
+from trainer.records import place as places
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.refusals import UnusableName, UnusableRecord
@@ -25,16 +35,24 @@ class StoreModel(RuleBasedStateMachine):
     names = Bundle("names")
     sessions_begun = Bundle("sessions_begun")
 
-    def __init__(self) -> None:
+    def __init__(self, new_database: Callable[[], str] | None = None) -> None:
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
-        self.place = Path(self.folder.name) / "a.tenthwise"
+        self.new_database = new_database
+        self.copies = 0
+        self.place = self.another_place()
         self.clock = HandClock()
         self.archive = Archive.open(self.place, clock=self.clock, chain="TESTSTAT")
         self.people: dict[str, tuple[str, bool]] = {}  # id: name, put away
         self.sessions: dict[str, dict[str, Any]] = {}
         self.settings: dict[str, int] = {}
-        self.backups = 0
+
+    def another_place(self) -> str | Path:
+        """Return a place without an archive; with a server at hand every other one is a database there."""
+        self.copies += 1
+        if self.new_database is not None and self.copies % 2:
+            return self.new_database()
+        return Path(self.folder.name) / f"{self.copies}.tenthwise"
 
     def teardown(self) -> None:
         report = check(self.archive.store)
@@ -152,9 +170,11 @@ class StoreModel(RuleBasedStateMachine):
 
     @rule()
     def go_on_in_a_copy(self) -> None:
-        self.backups += 1
-        copied = self.place.with_name(f"{self.backups}.tenthwise")
-        copying.backup(self.archive.store, copied)
+        copied = self.another_place()
+        if isinstance(copied, Path):
+            copying.backup(self.archive.store, copied)
+        else:
+            copying.copy(self.archive.store, places.find(copied), clock=self.clock)
         self.archive.close()
         self.place = copied
         self.reopen()
@@ -186,6 +206,15 @@ class StoreModel(RuleBasedStateMachine):
             (person,) = (one for one, (kept, _) in self.people.items() if kept == name)
             own = [one for one in self.sessions.values() if one["person"] == person]
             assert answers == sum(len(one["answers"]) for one in own)
+
+
+def test_the_model_holds_on_a_server_and_from_engine_to_engine(new_database: Callable[[], str]) -> None:
+    run_state_machine_as_test(
+        lambda: StoreModel(new_database),
+        settings=settings(
+            max_examples=6, stateful_step_count=15, deadline=None, suppress_health_check=list(HealthCheck)
+        ),
+    )
 
 
 TestStoreModel = StoreModel.TestCase
