@@ -154,14 +154,11 @@ class Spooled(Link):
         with self._lock:
             known = self.person(person.id if isinstance(person, Person) else person)
             there = self._asked(lambda s: [self._seen(one) for one in s.unfinished(known)], lambda _: [])
-            own = self.file.archive.unfinished(known) if self.file and self._holds_person(known) else []
+            own = self.file.archive.unfinished(known) if self.file and self.file.knows(known.id) else []
             here = [one for one in own if one.id in self._carried or (self.away and one.id in self._known)]
             ids = {one.id for one in here} | {one.id for one in there if one.id in self._carried}
             both = [*(one for one in there if one.id not in ids), *here]
             return sorted(both, key=lambda one: one.header.started_at, reverse=True)
-
-    def _holds_person(self, person: Person) -> bool:
-        return any(one.id == person.id for one in self._spool().archive.people(include_archived=True))
 
     # views
 

@@ -158,17 +158,10 @@ class SpoolFile:
             own = {"code": code, "seq": seq}
             return {str(row[0]) for query in (CARRIED, BEGUN) for row in connection.execute(text(query), own)}
 
-    def name_of(self, session: str) -> str:
-        """Return what a session is called now; delivery may have found it under another name."""
+    def names(self) -> dict[str, str]:
+        """Return the new name of each session that delivery has given another one."""
         with self.archive.store.read() as connection:
-            for _ in range(100):
-                row = connection.execute(
-                    text("SELECT new FROM spool_names WHERE old = :old"), {"old": session}
-                ).scalar()
-                if row is None:
-                    break
-                session = str(row)
-        return session
+            return {row.old: row.new for row in connection.execute(text("SELECT old, new FROM spool_names"))}
 
     # copies of what the server holds
 
@@ -206,6 +199,11 @@ class SpoolFile:
                     "at": one.at, "chain": "", "seq": 0, "extra": canonical_text(dict(one.extra)),
                 }  # fmt: skip
                 connection.execute(insert(answers).prefix_with("OR IGNORE").values(**row))
+
+    def knows(self, person: str) -> bool:
+        """Return whether the person with this id is here."""
+        with self.archive.store.read() as connection:
+            return connection.execute(select(people.c.id).where(people.c.id == person)).scalar() is not None
 
     def holds(self, session: str) -> bool:
         """Return whether a session is here."""

@@ -4,6 +4,7 @@ While the server answers, everything goes to it. A session of which something wa
 the spool until all is delivered, so that nothing overtakes.
 """
 
+import contextlib
 import os
 import threading
 import time
@@ -44,6 +45,7 @@ class Link(Archive):
         self.store = cast("Store", Front(self))
         self._known: dict[str, Copy] = {}  # sessions seen by this program, for going on with
         self._carried: set[str] = file.carried() if file else set()
+        self._names: dict[str, str] = file.names() if file else {}
         self._guarded: set[str] = set()
         self._lock = threading.RLock()
         self._wake, self._over = threading.Event(), False
@@ -145,7 +147,8 @@ class Link(Archive):
             self._wake.wait(RETRY_S)
             self._wake.clear()
             if not self._over and (self.away or self._carried):
-                self.reach()
+                with contextlib.suppress(UnusableArchive):  # of the spool itself; the next answer says so
+                    self.reach()
 
     def reach(self) -> bool:
         """Try to reach the server and to deliver all that waits; return whether nothing waits any more."""
@@ -176,7 +179,7 @@ class Link(Archive):
         except Refusal as fault:
             self.trouble = str(fault)
         with self._lock:
-            self._carried = self.file.carried()
+            self._carried, self._names = self.file.carried(), self.file.names()
             return not self._carried and not self.away
 
     def _take_people(self) -> None:
@@ -232,14 +235,19 @@ class Link(Archive):
                         raise
                     self._lost(server)
             file = self._spool()
+            file.follow()
+            self._names = file.names()  # another program here may have delivered under a new chain
+            now = self._name(session)
             if now not in self._carried:
                 self._copy_here(file, session)
-            file.follow()
             act(file.archive, now)
             self._carried.add(now)
 
     def _name(self, session: str) -> str:
-        return session if self.file is None else self.file.name_of(session)
+        """Return what a session is called now; delivery may have found it under another name."""
+        for _ in range(len(self._names)):
+            session = self._names.get(session, session)
+        return session
 
     def _spool(self) -> "SpoolFile":
         if self.file is None:
