@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
     from trainer.signoff.keys import PrivateKey
 
+LONGEST = 64 << 10  # bytes of a file with a passphrase
 VARIABLE, NEW_VARIABLE = "TENTHWISE_PASSPHRASE", "TENTHWISE_NEW_PASSPHRASE"
 
 AccountOption = Annotated[str, typer.Option("--as", metavar="ACCOUNT", help="The account that acts.")]
@@ -41,7 +43,7 @@ def passphrase(file: Path | None, *, new: bool = False, whose: str = "") -> str:
     """Return a passphrase; raise `Refusal` when there is none to be had."""
     if file is not None:
         try:
-            lines = file.read_text(encoding="utf-8").splitlines()
+            lines = some_bytes(file, LONGEST)[:LONGEST].decode("utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as fault:
             raise Refusal(f"{file}: the passphrase cannot be read: {fault}") from None
         return lines[0] if lines else ""

@@ -8,6 +8,7 @@ import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.commands.output import print_json
+from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 
 LARGEST_FILE = 4 << 20  # bytes; a statement is some kilobytes
@@ -63,7 +64,7 @@ def _end_of(day: str) -> datetime:
 
 def _text(path: Path) -> str:
     try:
-        raw = path.read_bytes()[: LARGEST_FILE + 1]
+        raw = some_bytes(path, LARGEST_FILE)
     except OSError as fault:
         raise Refusal(f"{path}: it cannot be read: {fault.strerror or fault}") from None
     if len(raw) > LARGEST_FILE:

@@ -93,7 +93,7 @@ def load(path: Path | None, decimal: str = ".") -> Settings:
     """
     try:
         raw = json.loads(path.read_text(encoding="utf-8")) if path is not None else {}
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         raw = {}
     return _checked({"decimal": decimal, **raw}) if isinstance(raw, dict) else Settings(decimal=decimal)
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from trainer.instrument.given_file import some_bytes
 from trainer.records import documents
 from trainer.records.tables import acts
 from trainer.records.whole import whole_file
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from trainer.records.archive import Archive
     from trainer.signoff.accounts import NewKey
 
+LARGEST_FILE = 1 << 20  # bytes; a key file has some hundred
 KEY, REVOCATION = "key", "revocation"
 WRONG_ACT, RIGHT_ACT = "wrong-passphrase", "right-passphrase"
 
@@ -75,7 +77,7 @@ def unlock(archive: "Archive", account: str, file: Path, passphrase: str) -> Pri
     before.refuse_if_locked(now.timestamp())
     ring = keyring(archive)
     try:
-        text = file.read_text(encoding="utf-8")
+        text = some_bytes(file, LARGEST_FILE)[:LARGEST_FILE].decode("utf-8")
     except FileNotFoundError:
         spend_the_same_time(passphrase)
         raise UnusableKey(

@@ -27,7 +27,7 @@ def code(folder: Path | None = None) -> str:
         return _checked(json.loads(path.read_text(encoding="utf-8"))["station"], str(path))
     except FileNotFoundError:
         return _make(path)
-    except (OSError, ValueError, KeyError, TypeError) as fault:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as fault:
         if isinstance(fault, UnusableArchive):
             raise
         raise UnusableArchive(
