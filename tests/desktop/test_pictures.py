@@ -2,15 +2,22 @@
 
 import threading
 import time
+from dataclasses import replace
 
 import numpy as np
 import pygame
 import pytest
 
-from trainer.desktop import pictures
+from player import Player
+from tour import Stubborn
+from trainer.desktop import events, pictures, window
+from trainer.desktop.app import applied
 from trainer.desktop.pictures import Gallery, Shot, drill_size, fitting_px_per_mm, viewing_of
+from trainer.desktop.screens.plans import run
+from trainer.desktop.screens.rooms import ROOMS
 from trainer.drawing.painter import Painter
 from trainer.instrument import catalogue
+from trainer.practice.plan import Plan
 
 SHOT = Shot("metric", 7386.0)
 
@@ -78,3 +85,45 @@ def test_the_nearest_sleeve_numeral_and_the_thimbles_numerals_are_in_sight(name,
     assert size[0] * 0.6 / px >= pictures.LEFT_MM - 0.01
     assert size[0] * 0.4 / px >= micrometer.sizes.bevel_length_mm
     assert micrometer.sizes.body_diameter_mm * px <= size[1]
+
+
+def test_frames_drawn_one_over_the_other_are_the_frames_drawn_anew():
+    """Only what changed is laid; after turning, feedback, dialogs, tips and other rooms nothing old stays."""
+    player, gallery = Player(Stubborn(["Ada Example"]), size=(1024, 640)), Gallery(in_thread=False)
+    window_surface = pygame.Surface(player.app.desk.size)
+    plan = Plan("try", "Try", "set-to", "metric", 3)
+    app, effects = applied(player.app, 0, run(plan, player.app.desk), player.fitter, ROOMS)
+    player.app = app
+    player.perform(effects)
+    laid_little = 0
+
+    def same(what):
+        nonlocal laid_little
+        before = gallery._laid
+        window.draw(player.app, window_surface, player.fitter, gallery)
+        laid_little += before is not None and gallery._before is not None
+        anew = pygame.Surface(player.app.desk.size)
+        window.draw(player.app, anew, player.fitter, Gallery(in_thread=False))
+        assert np.array_equal(pygame.surfarray.array3d(window_surface), pygame.surfarray.array3d(anew)), what
+
+    same("ready")
+    player.press("enter")
+    same("first item")
+    x, y = player.placed("thimble").rect.center
+    steps = "up up wheel down pageup tab wheel tab shift up escape escape enter up f3 f3 up enter enter up up"
+    for step in steps.split():
+        if step == "wheel":
+            player.send(events.Wheel(x, y, 1.0, player.clock()))
+        elif step == "shift":
+            player.press("tab", shift=True)
+        else:
+            player.press(step)
+        same(step)
+    player.app = replace(player.app, toast="A word", toast_until_s=player.clock() + 5)
+    same("toast")
+    player.app = replace(player.app, toast="")
+    same("toast gone")
+    player.resize(1100, 700)
+    window_surface = pygame.Surface(player.app.desk.size)
+    same("resized")
+    assert laid_little > 5

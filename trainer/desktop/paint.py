@@ -20,6 +20,15 @@ class Gallery(Protocol):
     def surface(self, spec: Any, size: tuple[int, int]) -> pygame.Surface | None:
         """Return the picture, or None while it is being made."""
 
+    def begin(self, keep: bool) -> None:
+        """A new frame is drawn over the last one; without `keep` nothing of that stands any more."""
+
+    def forget(self) -> None:
+        """Something was drawn over the picture that was laid."""
+
+    def lay(self, surface: pygame.Surface, image: pygame.Surface, rect: Rect, rim: int) -> None:
+        """Lay a picture, or of one that stands there already what has changed, and the rim of the focus."""
+
     def closeup(self, spec: Any, size: tuple[int, int], label_px: float) -> Any:
         """Return the magnified interval with its anchors, or None while it is being made."""
 
@@ -197,11 +206,13 @@ def _picture(brush: Brush, placed: Placed) -> None:
     if image is None:
         brush.surface.fill(brush.ground.rail, rect)
         return
-    brush.surface.blit(image, rect.topleft)
+    brush.gallery.lay(brush.surface, image, rect, brush.px(8) if brush.focused(placed) else 0)
     if getattr(spec, "feedback", False):
         _magnified(brush, rect, spec)
+        brush.gallery.forget()
     if getattr(spec, "notes", ()):
         _notes(brush, rect, spec.notes)
+        brush.gallery.forget()
     if brush.focused(placed):
         shapes.outline(brush.surface, rect, 0, brush.px(4), look.DARK.paper)
         shapes.outline(

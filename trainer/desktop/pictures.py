@@ -17,7 +17,7 @@ from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Faults, Micrometer, State
 
 AT_ONCE = 2  # painters built at a time; a window dragged to another size asks for a new one at every step
-KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 24 bytes
+KEPT_PX = 12_000_000  # of all painters kept: one at 4K and some small ones; each pixel costs about 20 bytes
 if TYPE_CHECKING:
     from trainer.drawing.closeup import Closeup
     from trainer.drawing.painter import Painter
@@ -90,7 +90,10 @@ class Gallery:
     fault: Exception | None = None
     _closeups: "OrderedDict[Any, Closeup]" = field(default_factory=OrderedDict)
     _painters: "OrderedDict[Any, Painter]" = field(default_factory=OrderedDict)
-    _surfaces: dict[Any, "tuple[Painter, pygame.Surface]"] = field(default_factory=dict)
+    _painted: "Painter | None" = None  # the last that painted, and how often any has
+    _paints: int = 0
+    _laid: tuple[Any, ...] | None = None  # what the frame holds: surface, painter, place; of the last frame
+    _before: tuple[Any, ...] | None = None
     _building: set[Any] = field(default_factory=set)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -111,27 +114,41 @@ class Gallery:
             painter = self._build(key, spec, size)
             if painter is None:
                 return None
-        return self._shown(key, painter, spec.position_tenths, size)
+        pixels = painter.paint(spec.position_tenths)
+        self._paints += 1
+        self._painted = painter
+        # frombuffer shares the painter's memory: no copy but the blit that follows
+        return pygame.image.frombuffer(pixels.data, size, "RGB")
 
-    def _shown(
-        self, key: Any, painter: "Painter", position_tenths: float, size: tuple[int, int]
-    ) -> pygame.Surface:
-        """Return the picture as a surface of the window's depth, only what has changed brought over.
+    def begin(self, keep: bool) -> None:
+        """A new frame is drawn; without `keep` nothing of the last one stands any more."""
+        self._before, self._laid = (self._laid if keep else None), None
 
-        Turning the depth over takes several times as long as copying pixels of one depth.
+    def forget(self) -> None:
+        """Something was drawn over the picture that was laid: the next frame lays all of it."""
+        self._laid = None
+
+    def lay(self, surface: pygame.Surface, image: pygame.Surface, rect: pygame.Rect, rim: int) -> None:
+        """Lay the picture just painted: of one that stands there already, only what has changed.
+
+        `rim` is the width in pixels of the focus that will be drawn over its rim, 0 without focus.
         """
-        pixels = painter.paint(position_tenths)
-        source = pygame.image.frombuffer(pixels.data, size, "RGB")  # shares the painter's memory
-        kept = self._surfaces.get(key)
-        if kept is None or kept[0] is not painter:
-            kept = self._surfaces[key] = painter, pygame.Surface(size)
-            kept[1].blit(source, (0, 0))
-            for gone in [k for k in self._surfaces if k not in self._painters and k != key]:
-                del self._surfaces[gone]
+        painter = self._painted
+        assert painter is not None  # an image comes from a painter
+        mine = (surface, painter, tuple(rect), tuple(surface.get_clip()), rim)
+        if self._before is not None and self._before == (*mine, self._paints - 1):
+            wide, high = rect.size
+            rims = [
+                (0, 0, wide, rim),
+                (0, high - rim, wide, rim),
+                (0, 0, rim, high),
+                (wide - rim, 0, rim, high),
+            ]
+            for left, top, width, height in (*painter.changed, *(rims if rim else ())):
+                surface.blit(image, (rect.x + left, rect.y + top), (left, top, width, height))
         else:
-            for area in painter.changed:
-                kept[1].blit(source, area[:2], area)
-        return kept[1]
+            surface.blit(image, rect.topleft)
+        self._laid = (*mine, self._paints)
 
     def _build(self, key: Any, spec: Shot, size: tuple[int, int]) -> "Painter | None":
         if not self.in_thread:

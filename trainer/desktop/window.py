@@ -47,7 +47,7 @@ def draw(app: App, surface: pygame.Surface, fitter: Fitter, gallery: paint.Galle
     first = len(app.pages) - 1
     while first > 0 and app.pages[first].screen.modal:
         first -= 1
-    _lay_ground(surface, fitter.layout(app.pages[first], app.desk), ground.paper)
+    gallery.begin(keep=not _lay_ground(surface, fitter.layout(app.pages[first], app.desk), ground.paper))
     for index in range(first, len(app.pages)):
         page = app.pages[index]
         if index > first:
@@ -57,24 +57,31 @@ def draw(app: App, surface: pygame.Surface, fitter: Fitter, gallery: paint.Galle
         layout = fitter.layout(page, app.desk)
         paint.page(surface, layout, page.ui, ground, measure, gallery)
     brush = paint.Brush(surface, ground, measure, app.top.ui, gallery)
-    _tip(app, brush, fitter)
+    covered = _tip(app, brush, fitter) or first < len(app.pages) - 1 or bool(app.toast)
     if app.toast:
         paint_plots.toast(brush, app.toast, surface.get_rect())
+    if covered:
+        gallery.forget()
 
 
-def _lay_ground(surface: pygame.Surface, layout: Layout, paper: tuple[int, int, int]) -> None:
-    """Fill the window with paper, but not below a picture that covers most of it: at 4K that shows."""
+def _lay_ground(surface: pygame.Surface, layout: Layout, paper: tuple[int, int, int]) -> bool:
+    """Fill the window with paper, but not below a picture that covers most of it: at 4K that shows.
+
+    Return whether everything was filled.
+    """
     whole = surface.get_rect()
     pictures = [p.rect.clip(p.clip) for p in layout.placed if isinstance(p.node, nodes.Picture)]
     cover = max(pictures, key=lambda rect: rect.w * rect.h, default=pygame.Rect(0, 0, 0, 0))
     if cover.w < whole.w or 2 * cover.h < whole.h:
         surface.fill(paper)
-        return
+        return True
     surface.fill(paper, (0, 0, whole.w, cover.top))
     surface.fill(paper, (0, cover.bottom, whole.w, whole.h - cover.bottom))
+    return False
 
 
-def _tip(app: App, brush: paint.Brush, fitter: Fitter) -> None:
+def _tip(app: App, brush: paint.Brush, fitter: Fitter) -> bool:
+    """Draw the tip of what the pointer or the focus rests on; return whether there is one."""
     ui = app.top.ui
     layout = fitter.layout(app.top, app.desk)
     rested = ui.hover and app.desk.now_s - ui.hover_since_s >= TIP_S
@@ -82,10 +89,11 @@ def _tip(app: App, brush: paint.Brush, fitter: Fitter) -> None:
     placed = layout.find(key)
     tip = getattr(placed.node, "tip", "") if placed is not None else ""
     if placed is None or not tip:
-        return
+        return False
     shown = placed.rect.w >= brush.px(80) and getattr(placed.node, "text", "") == tip
     if not shown:
         paint_plots.slip(brush, tip, placed.rect.midtop, brush.surface.get_rect())
+    return not shown
 
 
 class Window:
@@ -123,6 +131,7 @@ class Window:
         self.on = self._on_display()
         self.place: tuple[int, int, int, int] | None = place
         self._sound: pygame.mixer.Sound | None = None
+        self._stale = False  # the system may have taken away what was drawn
         pygame.key.set_repeat(400, 33)
         pygame.key.start_text_input()
 
@@ -166,6 +175,7 @@ class Window:
         if size != self._size:
             self._size = size
             found.insert(0, Resized(*size, now_s))
+        self._stale = self._stale or any(event.type in (*MOVES, pygame.WINDOWEXPOSED) for event in given)
         if any(event.type in MOVES for event in given):
             found = self._moved(now_s) + found
         if not self._full:
@@ -208,6 +218,9 @@ class Window:
 
     def show(self, app: App, fitter: Fitter, gallery: paint.Gallery) -> None:
         """Draw the window and show it."""
+        if self._stale:
+            gallery.forget()
+            self._stale = False
         draw(app, self.surface, fitter, gallery)
         self.window.flip()
 
