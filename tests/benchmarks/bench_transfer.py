@@ -5,8 +5,8 @@
 Every trial: one reader on the screen (truths dealt evenly) and on the bench (truths anywhere, a display with
 a step, a zero offset estimated from five observations, an error of the display within its limits), the same
 reader or one whose bias and noise differ on the bench. `--write` puts the table into
-docs/methods/transfer.md, between its marks. Fixed seed; the standard error of a coverage near 95 % is 0.34
-points for 4,000 trials.
+docs/methods/transfer.md, between its marks, and draws its picture. Fixed seed; the standard error of a
+coverage near 95 % is 0.34 points for 4,000 trials.
 """
 
 import math
@@ -23,6 +23,7 @@ from trainer.scoring.table import score_people
 from trainer.scoring.transfer import of_sides
 
 PAGE = Path(__file__).parents[2] / "docs" / "methods" / "transfer.md"
+PICTURE = Path(__file__).parents[2] / "docs" / "pictures" / "transfer-coverage.png"
 SEED = 20260303
 ZEROS = 5  # observations of the zero, the fewest that a bench check takes
 ZERO_SD = 0.2  # tenths: how well a zero graduation is set on the index line
@@ -91,9 +92,40 @@ def coverage(
     }
 
 
-def table(trials: int) -> list[str]:
-    """Return the table of coverages as lines of Markdown."""
+def draw(found: list[dict[str, float]], trials: int) -> None:
+    """Draw the coverages of all cases beside the 95 % that is promised, with their own two standard errors."""
+    from trainer.reports.house import figure_to_png, manner, new_figure
+
+    with manner():
+        figure = new_figure(150.0, 70.0)
+        axes = figure.add_axes((0.36, 0.2, 0.6, 0.68))
+        rows = np.arange(len(CASES))
+        for place, (name, label) in enumerate((("bias_held", "difference"), ("ratio_held", "ratio"))):
+            held = np.array([100 * got[name] for got in found])
+            error = 200 * np.sqrt(held / 100 * (1 - held / 100) / trials)
+            axes.errorbar(
+                held,
+                rows + 0.16 * (2 * place - 1),
+                xerr=error,
+                fmt="os"[place],
+                color=("0.1", "0.55")[place],
+                label=label,
+            )
+        axes.axvline(95, linewidth=0.8, color="0.3")
+        words = "{} and {}, noise {} and {},\nstep {}, limits {}"
+        named = [words.format(*case) for case in CASES]
+        axes.set_yticks(rows, named)
+        axes.tick_params(axis="y", labelsize=6)
+        axes.invert_yaxis()
+        axes.set_xlabel("intervals that hold the truth, %")
+        axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, fontsize=7, frameon=False)
+        PICTURE.write_bytes(figure_to_png(figure))
+
+
+def table(trials: int) -> tuple[list[str], list[dict[str, float]]]:
+    """Return the table of coverages as lines of Markdown, and the figures in it."""
     rng = np.random.default_rng(SEED)
+    found = []
     lines = [
         "| screen | bench | noise on screen, bench | step | accuracy | difference holds | ratio holds | "
         "ratio too low, too high | median ratio (true) |",
@@ -101,20 +133,23 @@ def table(trials: int) -> list[str]:
     ]
     for case in CASES:
         got = coverage(case, trials, rng)
+        found.append(got)
         n_screen, n_bench, first, second, step, accuracy = case
         lines.append(
             f"| {n_screen} | {n_bench} | {first}, {second} | {step} | {accuracy} | {got['bias_held']:.1%} | "
             f"{got['ratio_held']:.1%} | {got['ratio_below']:.1%}, {got['ratio_above']:.1%} | "
             f"{got['ratio']:.3f} ({got['true_ratio']:.3f}) |"
         )
-    return lines
+    return lines, found
 
 
 def main() -> None:
     """Print the table and put it into the page if asked."""
-    lines = table(400 if "--quick" in sys.argv else 4000)
+    trials = 400 if "--quick" in sys.argv else 4000
+    lines, found = table(trials)
     print("\n".join(lines))
     if "--write" in sys.argv:
+        draw(found, trials)
         text = PAGE.read_text(encoding="utf-8")
         before, _, rest = text.partition("<!-- coverage -->\n")
         after = rest.partition("<!-- end -->")[2]
