@@ -137,7 +137,7 @@ def station(place: str, spool: str, label: str) -> None:
                 archive.save_answer(session, given)
                 sys.stdout.write(f"{name}\t{item.number}\n")
                 sys.stdout.flush()
-                time.sleep(pace.uniform(0, 0.1))  # 100 times as fast as a person
+                time.sleep(pace.uniform(0, 0.2))  # 50 times as fast as a person
             archive.end_session(session, "finished", AT)
 
 

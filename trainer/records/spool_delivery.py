@@ -1,4 +1,4 @@
-"""Delivery: the acts that wait in a spool go to the server one by one, in order, each exactly once.
+"""Delivery: the acts that wait in a spool go to the server in order, each exactly once.
 
 An act and its record are written in one transaction of the server, which holds the head of the spool's chain
 there. That head alone says what has arrived: whoever is killed between the delivery and the spool's own note
@@ -16,14 +16,22 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select, text, update
 
+from trainer.instrument.refusal import Refusal
 from trainer.records import chain, documents, spool_tail, tally, upgrade
 from trainer.records.answering import HELD_OPEN
 from trainer.records.engine import Store
-from trainer.records.refusals import UnknownPerson, UnknownSession, UnusableArchive, UnusableRecord
+from trainer.records.refusals import (
+    ArchiveAway,
+    UnknownPerson,
+    UnknownSession,
+    UnusableArchive,
+    UnusableRecord,
+)
 from trainer.records.spool_file import SpoolFile
 from trainer.records.spool_tail import AT_ODDS, KNOWN
 from trainer.records.tables import acts, answers, items, people, sessions
 
+TOGETHER = 20  # acts delivered in one transaction
 Row = dict[str, Any]
 SAME_SESSION = (
     "person_id", "instrument", "drill", "for_record", "seed", "viewing", "px_per_mm", "station", "started_at",
@@ -48,15 +56,19 @@ def deliver(server: Store, file: SpoolFile, *, until_s: float | None = None) -> 
     _same_archive(server, file)
     with file.write() as connection:
         spool_tail.gather(connection, file)
-    gone = 0
+    gone, most = 0, TOGETHER
     while file.waiting():
         try:
-            _deliver_one(server, file)
-            gone += 1
+            gone += _deliver_some(server, file, most)
+            most = TOGETHER
         except _Forked:
             _begin_anew(server, file)
         except _Gone:
             continue
+        except Refusal as refused:
+            if most == 1 or isinstance(refused, ArchiveAway):
+                raise
+            most = 1  # those before the one refused go first
         if until_s is not None and time.monotonic() > until_s:
             return gone
     file.follow()
@@ -82,23 +94,32 @@ def _same_archive(server: Store, file: SpoolFile) -> None:
         _begin_anew(server, file)
 
 
-def _deliver_one(server: Store, file: SpoolFile) -> None:
-    """Deliver the next act."""
+def _deliver_some(server: Store, file: SpoolFile, most: int) -> int:
+    """Deliver the next acts in one transaction of the server; return how many."""
+    gone = 0
     with server.write() as there:
         with file.archive.store.read() as here:
             code = file.mark(here)[0]
         head = chain.head(there, code)  # held: nobody else delivers from this spool now
         if not _caught_up(file, code, head[:2]):
             raise _Forked
-        with file.archive.store.read() as here:
-            act = _act(here, code, head[0] + 1)
-        if act is None:
+        last = None
+        while gone < most and (act := _next(file, code, head[0] + gone + 1)) is not None:
+            last = _fitted(there, file, act)
+            _put(there, file, last)
+            gone += 1
+        if last is None:
             raise _Gone
-        act = _fitted(there, file, act)
-        _put(there, file, act)
+        chain.run(there, chain.MOVE_HEAD, (last["seq"], last["hash"], last["at"], code))
     with file.write() as connection:
         if file.mark(connection)[0] == code:
-            file.tell(connection, seq=str(act["seq"]), hash=act["hash"].hex())
+            file.tell(connection, seq=str(last["seq"]), hash=last["hash"].hex())
+    return gone
+
+
+def _next(file: SpoolFile, code: str, seq: int) -> Row | None:
+    with file.archive.store.read() as here:
+        return _act(here, code, seq)
 
 
 def _caught_up(file: SpoolFile, code: str, head: tuple[int, bytes]) -> bool:
@@ -247,11 +268,10 @@ def _row(connection: Connection, table: Any, name: str) -> Row:
 
 
 def _put(there: Connection, file: SpoolFile, act: Row) -> None:
-    """Write an act with its record, and move the chain's head."""
+    """Write an act with its record."""
     there.execute(insert(acts).values(**act))
     with file.archive.store.read() as here:
         _put_record(there, here, act)
-    chain.run(there, chain.MOVE_HEAD, (act["seq"], act["hash"], act["at"], act["chain"]))
 
 
 def _put_record(there: Connection, here: Connection, act: Row) -> None:

@@ -8,19 +8,17 @@ import contextlib
 import os
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Self, TypeVar, cast
 
 from trainer.records import place as places
 from trainer.records.archive import Archive
 from trainer.records.refusals import ArchiveAway, DamagedArchive, UnusableArchive
+from trainer.records.spool_store import Front
 from trainer.records.values import StoredSession
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from sqlalchemy import Connection
 
     from trainer.records.engine import Clock, Store
     from trainer.records.spool_file import Copy, SpoolFile
@@ -281,41 +279,3 @@ class Link(Archive):
 
     def _carries_check(self) -> bool:
         return self.file is not None and any(self._name(one) in self._carried for one in self._guarded)
-
-
-class Front:
-    """The store of a spooled archive: the server's own, or its absence told in a sentence."""
-
-    def __init__(self, front: Link) -> None:
-        self._front = front
-
-    @property
-    def clock(self) -> "Clock":
-        return self._front._clock
-
-    @property
-    def place(self) -> places.Place:
-        return self._front.place
-
-    def now(self) -> str:
-        from datetime import UTC
-
-        return self.clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-
-    @contextmanager
-    def read(self) -> Iterator["Connection"]:
-        front = self._front
-        if front._carries_check():
-            with front._spool().archive.store.read() as connection:
-                yield connection
-            return
-        with self._there().store.read() as connection:
-            yield connection
-
-    def _there(self) -> Archive:
-        if self._front.server is None:
-            raise self._front.not_now()
-        return self._front.server
-
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self._there().store, name)
