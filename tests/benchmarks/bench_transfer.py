@@ -93,7 +93,7 @@ def coverage(
 
 
 def draw(found: list[dict[str, float]], trials: int) -> None:
-    """Draw the coverages of all cases beside the 95 % that is promised, with their own two standard errors."""
+    """Draw the coverages of all cases beside the 95 % that is promised, with two standard errors each."""
     from trainer.reports.house import figure_to_png, manner, new_figure
 
     with manner():
