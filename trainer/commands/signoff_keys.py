@@ -213,7 +213,8 @@ def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
         print_json({"keys": rows})
         return
     for row in rows:
-        print(f"{row['account']}: {row['fingerprint']}, by {row['vouched_for_by']}: {row['state']}")
+        roles = ", ".join(row["roles"])
+        print(f"{row['account']} ({roles}): {row['fingerprint']}, by {row['vouched_for_by']}: {row['state']}")
 
 
 @keys.command()
