@@ -175,6 +175,7 @@ def _rooms(player: Player, snap: Any) -> None:
         if room == "display":
             player.tab_to("save")
             player.press("enter")
+            player.wait(6.0)  # what was told of it is gone
             player.tab_to("align")
             player.press("enter")
             snap("alignment")
