@@ -249,6 +249,10 @@ def test_a_spool_that_cannot_be_written_leaves_the_station_with_its_server(
         archive.add_person("Ana")
     given: dict[str, Any] = {"spool": tmp_path / "s" / "s", "create": False, "busy_s": 2, "courier": False}
     Spooled.begin(line.url, **given).close()
+    (tmp_path / "file").write_text("not a folder")
+    with Spooled.begin(line.url, **{**given, "spool": tmp_path / "file" / "s"}) as archive:
+        assert "check the drive and the permissions" in archive.trouble
+        assert archive.waiting() == 0
     access = os.access
     monkeypatch.setattr(os, "access", lambda where, mode: mode != os.W_OK and access(where, mode))
     with Spooled.begin(line.url, **given) as archive:

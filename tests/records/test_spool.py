@@ -1,6 +1,8 @@
 """A station goes on when its server is away, and delivers later: exactly once, in order, whatever happens."""
 
+import contextlib
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -12,7 +14,7 @@ import pytest
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, HandClock, answer, run_sql
 from tests.records.line import Line
-from trainer.records import copying, documents, engine, spool_delivery
+from trainer.records import copying, documents, engine, rescue, spool_delivery
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.place import find
@@ -489,3 +491,22 @@ def test_a_file_needs_no_spool_and_a_damaged_spool_is_not_written_to(line: Line,
     with pytest.raises(DamagedArchive, match="answers wait for the server is damaged"):
         known(line, tmp_path)
     assert spool.read_bytes() == broken
+
+
+def test_what_waits_in_a_damaged_spool_is_rescued(line: Line, tmp_path: Path) -> None:
+    known(line, tmp_path)
+    offline_session(line, tmp_path)
+    spool = tmp_path / "spools" / "one"
+    with contextlib.closing(sqlite3.connect(spool)) as connection:
+        page = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'acts'").fetchone()[0]
+        size = connection.execute("PRAGMA page_size").fetchone()[0]
+    with spool.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(b"\xa5" * size)
+    with pytest.raises(DamagedArchive):
+        known(line, tmp_path)
+    rescue.rescue(spool, tmp_path / "rescued")
+    with Archive.open(tmp_path / "rescued", create=False) as archive:
+        with archive.store.read() as connection:
+            rows = connection.exec_driver_sql("SELECT number, answer_tenths FROM answers").all()
+        assert [tuple(row) for row in rows] == [(1, 1000.0), (3, 3000.0)]

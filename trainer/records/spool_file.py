@@ -18,6 +18,7 @@ from trainer.records import place as places
 from trainer.records import sittings, upgrade
 from trainer.records.archive import Archive
 from trainer.records.canonical import FIRST, canonical_text, digest
+from trainer.records.faults import told_plainly
 from trainer.records.refusals import DamagedArchive, ReadOnlyArchive
 from trainer.records.tables import answers, items, people, sessions
 from trainer.records.values import Person, SessionHeader, StoredAnswer, StoredItem, StoredSession
@@ -85,7 +86,8 @@ class SpoolFile:
     @classmethod
     def open(cls, path: Path, clock: "Clock | None" = None) -> "SpoolFile":
         """Open a spool, and make it where there is none. Raises `UnusableArchive` or a subclass."""
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with told_plainly(path):
+            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         try:
             archive = Archive.open(path, clock=clock)
         except DamagedArchive as fault:
