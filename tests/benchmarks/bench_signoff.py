@@ -19,7 +19,7 @@ from trainer.signoff import monitoring
 from trainer.signoff.bounds import look
 from trainer.signoff.cost import Outcome, outcome, typical_readers
 from trainer.signoff.criteria import find
-from trainer.signoff.judges import Judge, rates
+from trainer.signoff.judges import Judge, rates, simulated_judgements
 from trainer.signoff.readers import Reader, errors, session_sums, simulated_totals
 from trainer.signoff.rules import Points, Rules
 
@@ -232,6 +232,40 @@ def judging_table(people: int) -> list[str]:
     return [*lines, ""]
 
 
+def judging_monitoring_table(people: int) -> list[str]:
+    """Return how often a year of twelve checks of judging suspends somebody."""
+    lines = [
+        "| simulated judge | criterion | alarm within a year, median check |",
+        "|---|---|---|",
+    ]
+    for column, level in enumerate(("judging-metric", "judging-inch")):
+        criterion = find(level)
+        rules = Rules.of(criterion)
+        assert rules.judgement is not None
+        assert rules.rejects is not None
+        for number, (name, judge, _) in enumerate(typical_readers(criterion)):
+            assert isinstance(judge, Judge)
+            chance = np.random.default_rng((SEED, 6, column, number))
+            found = simulated_judgements(judge, rules, people, 12, chance)
+            pairs = (
+                (found.false_accepts, found.judged, rules.judgement.rate),
+                (found.false_rejects, found.inside, rules.rejects.rate),
+            )
+            excess = [
+                monitoring.rate_excess(np.diff(bad, prepend=0.0), np.diff(of, prepend=0.0), rate)
+                for bad, of, rate in pairs
+            ]
+            alarm = (monitoring.accumulate(np.stack(excess, axis=-1)) > monitoring.ALARM).any(axis=2)
+            share = float(alarm.any(axis=1).mean())
+            first = np.where(alarm.any(axis=1), alarm.argmax(axis=1) + 1.0, np.inf)
+            median = f"check {np.median(first):.0f}" if share > 0.5 else "none"
+            lines.append(f"| {name} | {level} | {100 * share:.2f} %, {median} |")
+            print(lines[-1], flush=True)
+            if name == "good" and share > 0.005:
+                broken.append(f"monitoring, {level}, {name}: {100 * share:.2f} % false alarms")
+    return [*lines, ""]
+
+
 def write(name: str, lines: list[str]) -> None:
     """Put lines between the marks of that name in the page."""
     text = PAGE.read_text(encoding="utf-8")
@@ -243,7 +277,7 @@ def write(name: str, lines: list[str]) -> None:
 def main() -> int:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("--people", type=int, default=20_000)
-    ask.add_argument("--only", help="One of the tables: decision, naive, confidence, monitoring, judging.")
+    ask.add_argument("--only", help="One of the tables, by the name of its marks in the page.")
     ask.add_argument("--write", action="store_true")
     given = ask.parse_args()
     began = time.perf_counter()
@@ -257,6 +291,7 @@ def main() -> int:
         "confidence": lambda: confidence_table(given.people),
         "monitoring": lambda: monitoring_table(min(given.people, 20_000)),
         "judging": lambda: judging_table(given.people),
+        "judging monitored": lambda: judging_monitoring_table(given.people),
     }
     tables = {name: make() for name, make in makers.items() if given.only in (None, name)}
     print(f"{time.perf_counter() - began:.0f} s")
