@@ -19,6 +19,7 @@ from trainer.desktop.screens.signoff import Signoff
 from trainer.desktop.screens.team import TeamView
 from trainer.desktop.screens.who import Who
 from trainer.desktop.store import MemoryStore
+from trainer.desktop.words import say
 
 KINDS = {
     "home": Home,
@@ -219,7 +220,7 @@ def test_help_has_its_three_pages_by_keys():
     player.press("f1")
     assert isinstance(player.screen, Help)
     player.press("right")
-    assert player.layout.find("words") is not None
+    assert say("word.misread.means") in player.texts
     player.press("right")
     assert "Method" in player.texts
     player.press("escape")

@@ -5,7 +5,7 @@ from typing import Any
 
 from trainer.desktop.desk import Desk
 from trainer.desktop.messages import Back, Edited, Message
-from trainer.desktop.nodes import Choice, Column, Label, Line, Stack, Table
+from trainer.desktop.nodes import Choice, Label, Row, Stack
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import caution, framed, panel, titled
 from trainer.desktop.words import say
@@ -29,12 +29,13 @@ WORDS = ("division", "tenth", "truth", "error", "bias", "spread", "misread", "dr
 PAGES = ("keys", "words", "method")
 
 
-def _lines(kind: str, names: tuple[str, ...], end: str) -> tuple[Line, ...]:
-    return tuple(Line(name, (say(f"{kind}.{name}"), say(f"{kind}.{name}.{end}"))) for name in names)
-
-
-KEY_LINES = _lines("key", KEYS, "does")
-WORD_LINES = _lines("word", WORDS, "means")
+def _pairs(kind: str, names: tuple[str, ...], end: str, share: float) -> Stack:
+    """Return names and what they mean, wrapped and never cut off: this page is read at every size."""
+    rows: list[Any] = []
+    for name in names:
+        told = Label(say(f"{kind}.{name}"), "strong"), Label(say(f"{kind}.{name}.{end}"))
+        rows.append(Row(told, (1, share), gap=20))
+    return panel(*rows, gap=10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +58,9 @@ class Help(Plain):
                 caution(say("caution.screen")),
             )
         elif self.page == "words":
-            columns = (Column(say("help.column.word"), 1), Column(say("help.column.means"), 4.2))
-            matter = (Table("words", columns, WORD_LINES, rows_shown=len(WORDS), grow=False),)
+            matter = (_pairs("word", WORDS, "means", 4.2),)
         else:
-            columns = (Column(say("help.column.key"), 1.3), Column(say("help.column.does"), 2.6))
-            matter = (Table("keys", columns, KEY_LINES, rows_shown=len(KEYS), grow=False),)
+            matter = (_pairs("key", KEYS, "does", 2.6),)
         return framed("help", Stack((titled(say("help.title")), pages, *matter), gap=14))
 
     def react(self, message: Message, desk: Desk) -> Outcome:
