@@ -1,4 +1,4 @@
-"""While libraries load in the other thread the window goes on: the collector waits, and forgets them after."""
+"""While libraries load in the other thread the window goes on: the collector waits, then forgets them."""
 
 import gc
 import threading
