@@ -3,6 +3,7 @@
 import contextlib
 import shutil
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -510,3 +511,35 @@ def test_what_waits_in_a_damaged_spool_is_rescued(line: Line, tmp_path: Path) ->
         with archive.store.read() as connection:
             rows = connection.exec_driver_sql("SELECT number, answer_tenths FROM answers").all()
         assert [tuple(row) for row in rows] == [(1, 1000.0), (3, 3000.0)]
+
+
+def test_two_programs_at_one_station_deliver_the_same_spool_at_once(
+    line: Line, url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Window and command share the spool; the chain's head on the server lets one go after the other."""
+    monkeypatch.setattr(spool_delivery, "TOGETHER", 1)
+    known(line, tmp_path)
+    for minute in range(5):
+        offline_session(line, tmp_path, started_at=f"2026-03-02T09:{minute:02d}:00Z")
+    gate, gone, broken = threading.Barrier(3), [], []
+
+    def deliver() -> None:
+        file = SpoolFile.open(tmp_path / "spools" / "one")
+        with Archive.open(url, create=False) as server:
+            gate.wait()
+            try:
+                gone.append(spool_delivery.deliver(server.store, file))
+            except BaseException as fault:  # noqa: BLE001 (whatever it is, the test must see it)
+                broken.append(fault)
+        file.close()
+
+    threads = [threading.Thread(target=deliver) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert broken == []
+    assert sum(gone) == 5 * 6
+    sessions, answers = whole(url)
+    assert (len(sessions), len(answers)) == (5, 10)
+    assert {one.split("-")[0] for one in sessions["session"]} == {sessions["session"][0].split("-")[0]}
