@@ -75,7 +75,11 @@ def test_the_campaign_would_find_what_it_looks_for(fuzz: Any, tmp_path: Path) ->
     assert found.cases["bad"] == 6
 
 
-@pytest.mark.parametrize("text", ["a = " + "[" * 5000, "a = " + "9" * 5000], ids=["nested", "digits"])
+@pytest.mark.parametrize(
+    "text",
+    ["a = " + "[" * 5000, "a = " + "9" * 5000, "a = [{b = " + "9" * 400 + "}]"],
+    ids=["nested", "digits", "64 bits"],
+)
 def test_toml_that_the_standard_reader_stumbles_over_is_refused(tmp_path: Path, text: str) -> None:
     path = tmp_path / "a.toml"
     path.write_text(text)
@@ -138,3 +142,10 @@ def test_a_list_in_place_of_a_word_is_refused(tmp_path: Path) -> None:
     path.write_text('model = "a"\n[inputs.a]\nvalue = 1\ndistribution = ["x"]\nu = 1\n')
     with pytest.raises(Refusal, match="distribution"):
         budget_file.load(path, lambda *_: None)
+
+
+@pytest.mark.parametrize("log2_n", [9, 18, 20, 40, True, "16"])
+def test_a_key_file_cannot_ask_for_much_time_or_memory(log2_n: object) -> None:
+    settings = {"log2_n": log2_n, "r": keys.SCRYPT_R, "p": keys.SCRYPT_P, "salt": keys.to_base64(bytes(16))}
+    with pytest.raises(Refusal, match="scrypt settings"):
+        keys.stretched("x", settings)

@@ -14,17 +14,25 @@ def some_bytes(path: Path, most: int) -> bytes:
 def toml(text: str) -> dict[str, Any]:
     """Return the values in a TOML text; raise `tomllib.TOMLDecodeError` for whatever is wrong with it.
 
-    The standard reader has other words for numbers of thousands of digits and for brackets nested deep.
+    The standard reader has other words for numbers of thousands of digits and for brackets nested deep, and
+    takes whole numbers beyond 64 bits, which TOML 1.0.0 ("Integer") bids to refuse.
 
     >>> toml("a = " + "[" * 5000)
     Traceback (most recent call last):
     tomllib.TOMLDecodeError: brackets are nested too deep
     """
     try:
-        return tomllib.loads(text)
+        values = tomllib.loads(text)
     except tomllib.TOMLDecodeError:
         raise
     except RecursionError:
         raise tomllib.TOMLDecodeError("brackets are nested too deep") from None
     except ValueError as fault:
         raise tomllib.TOMLDecodeError(str(fault).partition(";")[0]) from None
+    left: list[Any] = [values]
+    while left:  # not by recursion: dotted keys nest as deep as they like
+        one = left.pop()
+        if isinstance(one, int) and not -(2**63) <= one < 2**63:
+            raise tomllib.TOMLDecodeError("a whole number is larger than 64 bits hold")
+        left += one.values() if isinstance(one, dict) else one if isinstance(one, list) else ()
+    return values
