@@ -153,11 +153,12 @@ class WindowOffice(WindowGuard):
     def overview(self, store: "Archive") -> signing.Overview:
         """Return everybody's standing: those with a check or a statement first, then the others."""
         rules, troubles = self.rules()
-        kept = kept_statements(store)
+        kept, asked = kept_statements(store), asked_of(store)
+        for one, _ in kept:
+            asked.setdefault(about(one), set()).add(one["body"]["criterion"]["name"])
         rows, rest = [], []
         for person in store.people():
-            names = asked_of(store, person.id)
-            names |= {one["body"]["criterion"]["name"] for one, _ in kept if about(one) == person.id}
+            names = asked.get(person.id, set())
             for name in sorted(names):
                 if name in rules:
                     rows.append(standing_of(store, rules[name], person, kept))

@@ -40,9 +40,14 @@ def _tickets(store: "Archive", person: str) -> Iterator[Mapping[str, Any]]:
         yield kept.document["body"]
 
 
-def asked_of(store: "Archive", person: str) -> set[str]:
-    """Return the names of the criteria that checks of a person were opened for."""
-    return {str(body["criterion"]) for body in _tickets(store, person)}
+def asked_of(store: "Archive") -> dict[str, set[str]]:
+    """Return by person the names of the criteria that checks were opened for."""
+    from trainer.records import documents, statements
+
+    found: dict[str, set[str]] = {}
+    for kept in documents.listed(store, statements.TICKET):
+        found.setdefault(kept.about, set()).add(str(kept.document["body"]["criterion"]))
+    return found
 
 
 def standing_of(

@@ -112,8 +112,10 @@ WORDS: dict[str, str] = {
     "unlock.key": "Key file, where it is not in its usual place",
     "unlock.other": "Another key file",
     "unlock.go": "Unlock",
-    "unlock.wait": "Wait {s} s",
-    "unlock.waiting": "Too many wrong passphrases for this account: the next can be tried in {s} s.",
+    "unlock.wait": "Wait {s}\N{NO-BREAK SPACE}s",
+    "unlock.waiting": (
+        "Too many wrong passphrases for this account: the next can be tried in {s}\N{NO-BREAK SPACE}s."
+    ),
     "unlock.working": "Unlocking …",
     "unlock.none": "No account has a key in force.",
     "unlock.forgotten": "The key is used for this one act and forgotten.",

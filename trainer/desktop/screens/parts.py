@@ -3,9 +3,10 @@
 from typing import Any
 
 from trainer.desktop.desk import Desk
-from trainer.desktop.nodes import Button, Frame, Gap, Icon, Label, Row, Scaled, Stack
+from trainer.desktop.nodes import Button, Frame, Gap, Icon, Label, Line, Row, Scaled, Stack
 from trainer.desktop.words import say
 
+NARROW_TABLE = 900  # units of the window's width under which a wide table shows its chief columns alone
 ROOMS = ("home", "people", "plans", "progress", "team", "signoff", "display", "settings", "help")
 
 
@@ -59,4 +60,21 @@ def no_person(desk: Desk) -> Stack:
         Label(say("who.none"), "body"),
         Gap(4),
         buttons(Button("choose", say("who.choose"), "main", "people")),
+    )
+
+
+def narrow(desk: Desk) -> bool:
+    """Return whether a wide table would be all dots: it then shows its chief columns alone."""
+    return desk.size[0] / desk.drawn_scale < NARROW_TABLE
+
+
+def chief(lines: tuple[Line, ...], columns: tuple[int, ...]) -> tuple[Line, ...]:
+    """Return the rows of a table with some of its columns alone."""
+    return tuple(
+        Line(
+            x.key,
+            tuple(x.cells[c] for c in columns),
+            tuple(x.sort[c] for c in columns) if x.sort else (),
+        )
+        for x in lines
     )

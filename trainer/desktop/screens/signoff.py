@@ -9,11 +9,13 @@ from trainer.desktop.messages import Back, Message, Opened, Pointed, Pressed
 from trainer.desktop.nodes import Button, Column, Gap, Label, Line, Row, Stack, Table
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.begin import Begin
-from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
+from trainer.desktop.screens.parts import buttons, caution, chief, framed, narrow, panel, titled
 from trainer.desktop.screens.signoff_parts import limits, statement_words, verdict_words
 from trainer.desktop.signing import Overview, Signed, Standing, Ticketed
 from trainer.desktop.signing_work import LoadOverview, TakeUp
 from trainer.desktop.words import say
+
+CHIEF = (0, 2, 3)  # the columns of a narrow window; the criterion stands below the table
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,7 @@ class Signoff(Plain):
     found: Overview | None = None
     row: str = ""
     lines: tuple[Line, ...] = ()
+    few: tuple[Line, ...] = ()  # the same rows for a narrow window
     trouble: str = ""
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
@@ -55,15 +58,17 @@ class Signoff(Plain):
             first = buttons(Button("first", say("signoff.first"), "main", "add"))
             none = panel(Label(say("signoff.none")), Gap(4), first)
             return framed("signoff", Stack((head, none, caution(say("caution.screen"))), gap=14))
+        columns = (
+            Column(say("signoff.column.person"), 1.5),
+            Column(say("signoff.column.criterion"), 2.7),
+            Column(say("signoff.column.verdict"), 2.5),
+            Column(say("signoff.column.statement"), 2.6),
+        )
+        few = narrow(desk)
         table = Table(
             "standing",
-            (
-                Column(say("signoff.column.person"), 1.5),
-                Column(say("signoff.column.criterion"), 2.7),
-                Column(say("signoff.column.verdict"), 2.5),
-                Column(say("signoff.column.statement"), 2.6),
-            ),
-            self.lines,
+            tuple(columns[c] for c in CHIEF) if few else columns,
+            self.few if few else self.lines,
             say("signoff.empty"),
             rows_shown=6,
         )
@@ -83,7 +88,8 @@ class Signoff(Plain):
         """Return what comes of a message."""
         match message:
             case Arrived("loadoverview", Overview() as found):
-                fresh = replace(self, found=found, lines=standing_lines(found), trouble="")
+                lines = standing_lines(found)
+                fresh = replace(self, found=found, lines=lines, few=chief(lines, CHIEF), trouble="")
                 return Outcome(screen=fresh, focus="" if self.found else fresh.first_focus(desk))
             case Refused("loadoverview", reason):
                 return Outcome(screen=replace(self, trouble=reason), focus="again")

@@ -12,7 +12,7 @@ from trainer.desktop.messages import Back, Edited, Message, Opened
 from trainer.desktop.nodes import Choice, Column, Gap, Label, Line, Row, Stack, Table
 from trainer.desktop.results import Team, TeamLine
 from trainer.desktop.screen import Effect, Outcome, Plain
-from trainer.desktop.screens.parts import caution, framed, panel, titled
+from trainer.desktop.screens.parts import caution, chief, framed, narrow, panel, titled
 from trainer.desktop.screens.team_plot import team_plot
 from trainer.desktop.screens.team_signed import signed_words, unsigned_panel
 from trainer.desktop.signing import MaySign
@@ -20,6 +20,9 @@ from trainer.desktop.signing_work import LoadMaySign
 from trainer.desktop.words import say
 
 FIRM_FROM = 50  # readings from which figures are firm (trainer.scoring.intervals, same rule)
+
+
+CHIEF = (0, 2, 3, 7)  # the columns of a narrow window: name, bias, spread, may sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,7 @@ class TeamView(Plain):
     instrument: str = ""
     view_as: str = "plot"
     lines: tuple[Line, ...] = ()
+    few: tuple[Line, ...] = ()  # the same rows for a narrow window
     trouble: str = ""
     signed: Mapping[str, MaySign] | None = None  # by person's name; empty in a window without a sign-off
 
@@ -67,7 +71,7 @@ class TeamView(Plain):
             fold=640,
         )
         if self.view_as == "table":
-            matter: Any = _table(self.lines)
+            matter: Any = _table(self.few if narrow(desk) else self.lines, narrow(desk))
         else:
             matter = panel(team_plot(self.shown(), desk))
         unsigned = unsigned_panel(self.shown(), self.instrument, self.signed)
@@ -99,7 +103,8 @@ class TeamView(Plain):
 
     def _lined(self, desk: Desk) -> "TeamView":
         """Return the view with its table's rows made anew."""
-        return replace(self, lines=team_lines(self.shown(), desk, self.signed))
+        lines = team_lines(self.shown(), desk, self.signed)
+        return replace(self, lines=lines, few=chief(lines, CHIEF))
 
     def _person(self, row: str, desk: Desk) -> Outcome:
         """Open the progress of a person of the figure or table."""
@@ -151,8 +156,8 @@ def team_lines(
     return tuple(rows)
 
 
-def _table(lines: tuple[Line, ...]) -> Table:
-    columns = (
+def _table(lines: tuple[Line, ...], few: bool) -> Table:
+    columns: tuple[Column, ...] = (
         Column(say("team.column.name"), 1.4),
         Column(say("team.column.readings"), 0.95, "right"),
         Column(say("team.column.bias.interval"), 2.2, "right"),
@@ -162,4 +167,6 @@ def _table(lines: tuple[Line, ...]) -> Table:
         Column(say("team.column.state"), 1.75),
         Column(say("team.column.signed"), 1.65),
     )
+    if few:
+        columns = tuple(columns[c] for c in CHIEF)
     return Table("team", columns, lines, rows_shown=10, sort=0)
