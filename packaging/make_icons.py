@@ -7,6 +7,7 @@ import io
 import struct
 from pathlib import Path
 
+import matplotlib
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyBboxPatch, Polygon
 
@@ -63,10 +64,12 @@ def icns(pictures: dict[int, bytes]) -> bytes:
 
 
 def main() -> None:
-    """Write all forms beside this script."""
+    """Write all forms beside this script, and the window's own."""
+    matplotlib.rcParams["svg.hashsalt"] = "tenthwise"  # the same file every time
     pictures = {side: drawn(side, "png") for side in PNG_SIDES}
     (HERE / "tenthwise.svg").write_bytes(drawn(512, "svg"))
     (HERE / "tenthwise.png").write_bytes(pictures[256])
+    (HERE.parent / "trainer" / "desktop" / "icon.png").write_bytes(pictures[64])
     (HERE / "tenthwise.ico").write_bytes(ico(pictures))
     (HERE / "tenthwise.icns").write_bytes(icns(pictures))
 

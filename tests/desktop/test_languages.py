@@ -1,5 +1,7 @@
 """Translations of the window: checked against the catalogue, and spoken."""
 
+from dataclasses import replace
+
 import pytest
 
 from trainer.desktop import languages, words
@@ -47,3 +49,35 @@ def test_faults_are_sentences(tmp_path, text, says):
 def test_the_languages_that_come_with_the_program_fit_its_catalogue():
     for name in languages.names():
         languages.load(languages.FOLDER / f"{name}.toml", words.ENGLISH)
+
+
+def test_the_settings_offer_what_there_is_and_remember_it(tmp_path):
+    from player import MemoryStore, Player
+    from trainer.desktop import settings
+    from trainer.desktop.work import Services
+
+    store, path = MemoryStore(["Ada Example"]), tmp_path / "window.json"
+    player = Player(store, services=Services(lambda: store, lambda: 1, path))
+    player.press("8", ctrl=True)
+    assert player.layout.find("language") is None, "nothing to choose from"
+    player.app = replace(player.app, desk=replace(player.app.desk, languages=(("xx", "Probe"),)))
+    player.tab_to("language")
+    player.press("right")
+    assert player.app.desk.settings.language == "xx"
+    assert settings.load(path).language == "xx"
+
+
+def test_a_chosen_language_is_spoken_from_the_start_and_a_faulty_one_told(
+    tmp_path, monkeypatch, english_again
+):
+    from trainer.desktop import program
+
+    monkeypatch.setattr(languages, "FOLDER", tmp_path)
+    write(tmp_path, 'title = "Probe"\n[texts]\n"rail.home" = "Anfang"\n')
+    (tmp_path / "bad.toml").write_text("title = ", encoding="utf-8")
+    monkeypatch.setattr(languages.names, "__defaults__", (tmp_path,))
+    found, troubles = program._tongues("xx")
+    assert found == (("xx", "Probe"),)
+    assert words.say("rail.home") == "Anfang"
+    assert len(troubles) == 1
+    assert "bad.toml" in troubles[0]

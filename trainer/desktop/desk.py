@@ -25,6 +25,7 @@ class Desk:
     people: tuple[Person, ...] | None = None
     plans: tuple[Plan, ...] = ()
     plan_troubles: tuple[str, ...] = ()
+    languages: tuple[tuple[str, str], ...] = ()  # short name and title of each translation there is
     own_plans: frozenset[str] = frozenset()  # names of the plans that may be changed and deleted
     trouble: str = ""
     display_name: str = "display"

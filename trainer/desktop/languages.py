@@ -5,7 +5,6 @@ leaves out is said in English.
 """
 
 import string
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +35,8 @@ def names(folder: Path = FOLDER) -> tuple[str, ...]:
 
 def load(path: Path, catalogue: Mapping[str, str]) -> Language:
     """Return the language in a file; raise `UnusableLanguage` where it does not fit the catalogue."""
+    import tomllib  # only where there is a translation
+
     try:
         raw = path.read_bytes()
         if len(raw) > LARGEST_BYTES:

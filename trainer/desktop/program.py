@@ -65,6 +65,7 @@ def run(given: Given) -> int:
     settings = settings_file.load(path, settings_file.local_decimal())
     if given.person:
         settings = replace(settings, last_person=given.person)
+    tongues, trouble = _tongues(settings.language)
     window = shell.Window(say("window.title"), settings.window, settings.full_screen, clock)
     gallery = Gallery(wake=window.wake)
     clip = shell.SystemClipboard()
@@ -80,7 +81,13 @@ def run(given: Given) -> int:
     )
     performer = InThread(services, window.wake, _loaded)
     app, effects = begin(
-        _desk(given, settings, window, clock()), Home(start=given.plan, ticket=given.ticket), fitter
+        replace(
+            _desk(given, settings, window, clock()),
+            languages=tongues,
+            plan_troubles=(*given.plan_troubles, *trouble),
+        ),
+        Home(start=given.plan, ticket=given.ticket),
+        fitter,
     )
 
     def show(app: App) -> None:
@@ -108,6 +115,26 @@ def run(given: Given) -> int:
     except OSError:
         return 0  # the place of the window is not worth a complaint after it has gone
     return 0
+
+
+def _tongues(chosen: str) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    """Speak the chosen language, and return the languages there are and a sentence about each faulty file.
+
+    The catalogue of each is read before the first picture; without translations that costs nothing.
+    """
+    from trainer.desktop import languages, words
+
+    found, troubles = [], []
+    for name in languages.names():
+        try:
+            language = languages.load(languages.FOLDER / f"{name}.toml", words.ENGLISH)
+        except languages.UnusableLanguage as fault:
+            troubles.append(str(fault))
+            continue
+        found.append((language.name, language.title))
+        if name == chosen:
+            words.use(language.texts)
+    return tuple(found), tuple(troubles)
 
 
 def _loaded(what: str) -> None:

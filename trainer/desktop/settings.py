@@ -30,6 +30,7 @@ class Settings:
     ground: str = "light"
     scale: float = 0.0  # 0: by the display
     decimal: str = "."
+    language: str = ""  # the short name of a translation; none: English
     keypad: bool = False
     sounds: bool = False
     full_screen: bool = False
@@ -44,6 +45,7 @@ def _checked(raw: Mapping[str, Any]) -> Settings:
     kinds = {
         "ground": str,
         "decimal": str,
+        "language": str,
         "last_person": str,
         "keypad": bool,
         "sounds": bool,

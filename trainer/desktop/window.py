@@ -4,6 +4,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
 if sys.platform == "win32":
@@ -32,6 +33,7 @@ WAKE = pygame.event.custom_type()
 MOVES = {  # what comes when a window is dragged, a display unplugged, its resolution or scale changed
     pygame.WINDOWMOVED, pygame.WINDOWDISPLAYCHANGED, pygame.WINDOWSIZECHANGED, pygame.WINDOWRESTORED,
 }  # fmt: skip
+ICON = Path(__file__).with_name("icon.png")  # made by packaging/make_icons.py
 USUAL_SIZE = (1280, 720)
 SMALLEST_SIZE = (480, 320)
 
@@ -117,6 +119,7 @@ class Window:
                 f"no window can be opened: {fault}; on a machine without a screen use the commands"
             ) from None
         pygame.font.init()
+        self.window.set_icon(pygame.image.load(ICON))
         self._connected = connected
         self.window.minimum_size = SMALLEST_SIZE
         if place is not None:

@@ -64,6 +64,8 @@ WORDS: dict[str, str] = {
     "settings.ground.contrast": "High contrast",
     "settings.scale": "Size of texts and controls",
     "settings.scale.auto": "Auto",
+    "settings.language": "Language, from the next start on",
+    "settings.language.english": "English",
     "settings.decimal": "Decimal mark in results",
     "settings.decimal.point": "Point, 0.5",
     "settings.decimal.comma": "Comma, 0,5",

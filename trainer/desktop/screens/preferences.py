@@ -32,11 +32,16 @@ class Preferences(Plain):
             for v in SCALES
         )
         marks = ((".", say("settings.decimal.point")), (",", say("settings.decimal.comma")))
+        tongues = (("", say("settings.language.english")), *desk.languages)
+        language = (
+            (Choice("language", say("settings.language"), tongues, s.language),) if desk.languages else ()
+        )
         look = panel(
             Label(say("settings.look"), "heading"),
             Choice("ground", say("settings.ground"), grounds, s.ground),
             Choice("scale", say("settings.scale"), scales, f"{s.scale:g}"),
             Toggle("full_screen", say("settings.full"), s.full_screen),
+            *language,
             gap=12,
         )
         numbers = panel(
@@ -62,7 +67,7 @@ class Preferences(Plain):
             case Edited("full_screen", value):
                 changed = replace(desk.settings, full_screen=bool(value))
                 return Outcome(screen=self, desk={"settings": changed}, effects=(FullScreen(bool(value)),))
-            case Edited("ground" | "decimal" | "keypad" | "sounds" as name, value):
+            case Edited("ground" | "decimal" | "language" | "keypad" | "sounds" as name, value):
                 changed = settings.changed(desk.settings, name, value)
             case Back():
                 return Outcome("switch")
