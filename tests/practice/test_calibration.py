@@ -137,14 +137,15 @@ def test_truth_and_record_are_told_after_the_verdict_and_not_before(plan, take, 
 
 
 def worked_run(true_zero, recorded, said):
-    """Two blocks of an instrument with a constant error, read as given."""
+    """Two blocks of an instrument with a constant error, read as given; None was skipped."""
     faults = asdict(Faults(zero_tenths=true_zero))
     shared = {"run": 1, "mpe_tenths": 4.0, "faults": faults}
     items, answers = [], []
     for number, (block, error) in enumerate(zip((2500.0, 5100.0), recorded, strict=True), 1):
         extra = {**shared, "block": number - 1, "block_tenths": block, "reading": 1}
         items.append(Item(number, block + true_zero, "block-reading", extra))
-        answers.append(Answer(number, "", block + error, "answered", 1.0, AT))
+        said_tenths, outcome = (None, "skipped") if error is None else (block + error, "answered")
+        answers.append(Answer(number, "", said_tenths, outcome, 1.0, AT))
     items.append(Item(3, 0.0, "verdict", shared))
     answers.append(Answer(3, said, None, "answered", 1.0, AT))
     return runs(items, answers, METRIC)[0]
@@ -164,6 +165,8 @@ def worked_run(true_zero, recorded, said):
         (3.0, (5.0, 3.0), "accept", "The instrument conforms, and so you said, although the recorded "
          "errors called for the other verdict."),
         (4.0, (4.0, 4.0), "accept", "The instrument conforms, and so you said."),
+        (5.0, (5.0, None), "accept", "A false accept: the instrument does not conform; a block without a "
+         "reading leaves a verdict to chance."),
     ],
 )  # fmt: skip
 def test_what_reading_error_did_to_the_verdict(true_zero, recorded, said, effect):
@@ -252,5 +255,5 @@ def test_after_a_verdict_the_risk_of_such_verdicts_is_told(plan, take, chance):
         share = getattr(own, name)
         assert risk[name] == pytest.approx(share, abs=4 * math.sqrt(max(share, 0.01) / 1000))
     words = verdict_told.lines[-1]
-    assert f"accept {risk['false_accept']:.1%} of all wrongly" in words
+    assert f"accept {100 * risk['false_accept']:.1f} % of all wrongly" in words
     assert "invented instruments" in words

@@ -1,6 +1,7 @@
 """Coaching: simulated readers with one known habit each hear about it, and are sent to what trains it."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from trainer.practice.coaching import coach, coach_judging, found_in
 from trainer.practice.path import CORE, PATH, next_core, next_on_path, not_ready, plan_name
 from trainer.practice.strata import graduations, stratified_tenths
 from trainer.scoring import judgement
+from trainer.scoring.person import Misreads
 from trainer.scoring.table import score_people
 
 
@@ -107,6 +109,12 @@ def test_a_wide_spread_and_missed_items_are_told(chance):
     assert "51 items have no answer: answer each, even when unsure, since only answers teach." in missed
 
 
+def test_one_missed_item_is_told_of_as_one(chance):
+    score = replace(scored(chance, steady(chance)), readings=5, skipped=1)
+    said = [p.sentence for p in found_in(score)]
+    assert "One item has no answer: answer each, even when unsure, since only answers teach." in said
+
+
 def test_a_steady_reader_rarely_hears_of_a_weakness_that_is_not_there(chance):
     # a handful of tests at 5 % each, and many at 1 %: a rate of 0.2 of 60 would be 0.36 at 3 sigma
     heard = [bool(found_in(scored(chance, steady(chance)))) for _ in range(60)]
@@ -160,4 +168,6 @@ def test_what_speaks_against_a_check_is_listed(chance):
     assert re.match(
         r"there are \d\d readings; the figures are firm from 50 on / the bias is \+[01]\.\d", against
     )
-    assert re.search(r"the spread is 1\.\d tenths; a sign-off usually asks for 1", against)
+    slip = replace(scored(chance, steady(chance)), readings=60, misreads=Misreads(1, {"turn": 1}))
+    assert not_ready(slip) == ("1 of 60 readings was a slip; practise until none is",)
+    assert re.search(r"the spread is 1\.\d tenths; a sign-off usually asks for less than 1", against)

@@ -118,5 +118,5 @@ def test_the_angle_warned_of_is_that_of_the_picture_and_not_of_the_instrument(pl
 
 def test_a_picture_smaller_than_the_true_size_asked_for_is_warned_of(plan):
     (said,) = warnings(plan("full-reading", true_size=True), METRIC, 20.0, 400.0, 25.0)
-    assert "the picture is 80% of true size; enlarge the window" in said
+    assert "the picture is 80 % of true size; enlarge the window" in said
     assert warnings(plan("full-reading", true_size=True), METRIC, 20.0, 400.0, 20.0) == ()

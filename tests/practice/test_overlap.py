@@ -118,7 +118,7 @@ def test_a_size_is_told_with_its_overlap():
     item = Item(1, 101.0, "size-it", {"line_tenths": 100.0, "offset_tenths": 1.0})
     feedback = told_of(item, Answer(1, "2", 102.0, "answered", 1.0, AT), METRIC)
     assert feedback.truth == "+1.0 µm"
-    assert feedback.lines == ("50% of the lines' width overlaps.", "You judged it 1.0 tenths (1.0 µm) high.")
+    assert feedback.lines == ("50 % of the lines' width overlaps.", "You judged it 1.0 tenths (1.0 µm) high.")
 
 
 @pytest.mark.parametrize("drill", ["judge", "size-it"])

@@ -142,7 +142,11 @@ def test_a_line_that_is_no_toml_is_shown_with_its_remedy(write, old, new, senten
         ("size-it", "metric", "near_ties = 0.5", "line 5: near_ties: belongs to vernier, not to 'size-it'; "
          "leave it out"),
         ("judge", "metric", "tolerance_tenths = 0.01", "line 5: tolerance_tenths: is 0.01; "
-         "the tolerance on each side (tenths: 1 µm or 0.0001 in) is 0.1 to 4"),
+         "the tolerance on each side (tenths: 1 µm or 0.0001 in) is 0.1 to 3.3"),
+        ("judge", "metric", "tolerance_tenths = 3.5", "line 5: tolerance_tenths: is 3.5; "
+         "the tolerance on each side (tenths: 1 µm or 0.0001 in) is 0.1 to 3.3"),
+        ("calibration", "metric", "blocks = [5.0, nan]", "line 5: blocks: is [5.0, nan]; "
+         "write a list of numbers in square brackets"),
         ("judge", "metric", "tolerance_tenths = 3.0", "line 5: range_tenths: is 4; "
          "beside a tolerance of 3 it must be 4.5 or more"),
         ("judge", "metric", "halves = true", "line 5: halves: is for drill = 'tenths' only; "

@@ -61,7 +61,13 @@ def test_without_shown_forgetting_the_interval_is_plain():
 def test_an_error_above_the_limit_is_due_within_a_week():
     when = refresher([Sat(10.0, 1.4, 40)])
     assert when.due_day == 10.0 + SOONEST_DAYS
-    assert "is above 1" in when.reason
+    assert when.reason == "the last sitting's error, 1.4 tenths, has reached the limit of 1"
+
+
+def test_a_faultless_last_sitting_is_due_in_a_year_at_the_latest():
+    known = [*history(1.0, [10, 30, 60, 90, 120]), Sat(400.0, 0.0, 60)]
+    when = refresher(known)
+    assert (when.due_day, when.own_forgetting) == (400.0 + LATEST_DAYS, True)
 
 
 def test_due_dates_stay_between_a_week_and_a_year():

@@ -50,6 +50,12 @@ def test_a_sheet_is_dealt_as_a_drill_is_and_survives_the_archive():
         make("inch", 50, np.random.default_rng(2))
 
 
+@pytest.mark.parametrize("dash", ["-", "–", "—", "−", " ", "SKIP"])
+def test_whatever_dash_an_editor_makes_is_a_reading_skipped(dash):
+    sheet = make("metric", 12, np.random.default_rng(5))
+    assert {a.outcome for a in read_answers(sheet, [dash] * 12, AT)} == {"skipped"}
+
+
 def test_answers_are_read_in_order_and_skips_kept():
     sheet = make("metric", 12, np.random.default_rng(3))
     texts = ["7,384", "", "-", *["1.5"] * 9]

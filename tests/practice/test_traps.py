@@ -104,9 +104,15 @@ def test_a_corrected_reading_is_told_with_the_offset():
     feedback = told_of(item, Answer(1, "7.387", 7387.0, "answered", 3.0, AT), METRIC)
     assert feedback.error_tenths == 3.0
     assert feedback.lines == (
-        "The scale stands at 7.3870 and shows +3.0 tenths when closed: take +3.0 off.",
+        "The scale stands at 7.3870 and shows +3.0 tenths when closed: take 3.0 off.",
         "You read 3.0 tenths (3.0 µm) high.",
     )
+
+
+def test_a_zero_not_reached_is_added():
+    item = Item(1, 7384.0, "zero-offset", {"scale_tenths": 7381.0, "zero_tenths": -3.0})
+    (said,) = told_of(item, Answer(1, "7.384", 7384.0, "answered", 3.0, AT), METRIC).lines
+    assert said == "The scale stands at 7.3810 and shows −3.0 tenths when closed: add 3.0."
 
 
 def test_depth_numbering_is_read_from_what_is_covered(plan, take, chance):

@@ -19,9 +19,11 @@ from trainer.instrument.typed import UnreadableAnswer
 Phase = Literal["zero", "estimate", "reference", "done", "left"]
 ReferenceKind = Literal["display", "vernier"]
 
+FARTHEST_ZERO_TENTHS = 100.0  # ten divisions; further off it is no zero
 FEWEST_ZEROS = 5  # observations of the zero from which a mean with its uncertainty is taken
 DISPLAY_S_PER_KEY = 0.02  # nobody types a figure every 20 ms; a display's button does
 AGAIN = "read it again, or enter the same value once more to keep it"  # how a doubted reference is kept
+OTHER_UNIT_NEAR_TENTHS = 20.0  # so near to the estimate, in the other unit, a reference was read in that
 SHORTEST_BURST = 4  # characters; shorter texts say nothing about who typed them
 
 
@@ -183,7 +185,7 @@ def _zero_read(check: BenchCheck, event: Entered) -> BenchCheck:
     except UnreadableAnswer as fault:
         return replace(check, complaint=str(fault))
     tenths = float(value * micrometer.tenths_per_unit)
-    if abs(tenths) > 10 * 10:  # ten divisions: this is no zero
+    if abs(tenths) > FARTHEST_ZERO_TENTHS:
         sentence = (
             f"{event.text.strip()} is far from zero; set the zero graduation on the index line and read again"
         )
@@ -195,7 +197,8 @@ def _zero_set(check: BenchCheck, at_s: float) -> BenchCheck:
     seen = len(check.zeros_tenths)
     if seen < FEWEST_ZEROS:
         sentence = (
-            f"{seen} observations of the zero so far; take at least {FEWEST_ZEROS}, setting it anew each time"
+            f"{seen} of at least {FEWEST_ZEROS} observations of the zero so far; "
+            "take the others, setting it anew each time"
         )
         return replace(check, complaint=sentence)
     return replace(check, phase="estimate", complaint=None, since_s=at_s)
@@ -262,11 +265,8 @@ def _doubt(check: BenchCheck, text: str, raw_tenths: float, estimate_tenths: flo
     value = micrometer.reading_of(raw_tenths)
     factor = MM_PER_UNIT["in"]
     other = value * factor if micrometer.unit == "mm" else value / factor
-    near = 3 * micrometer.turn_tenths
-    if (
-        abs(micrometer.position_of(other) - estimate_tenths) < 20
-        and abs(raw_tenths - estimate_tenths) > near / 3
-    ):
+    near = abs(micrometer.position_of(other) - estimate_tenths) < OTHER_UNIT_NEAR_TENTHS
+    if near and abs(raw_tenths - estimate_tenths) > micrometer.turn_tenths:
         return f"{text.strip()} looks like the other unit; set the reference to {micrometer.unit}, or {AGAIN}"
     if not micrometer.holds(raw_tenths - check.zero_tenths):
         return f"{text.strip()} lies outside the instrument's travel; {AGAIN}"

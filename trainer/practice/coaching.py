@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.practice.path import next_on_path, plan_name, stem_of
+from trainer.practice.wording import percent
 
 if TYPE_CHECKING:
     from trainer.scoring.judgement import Judgement
@@ -163,7 +164,7 @@ def share_words(share: float) -> str:
     for value, words in ((0.25, "A quarter"), (1 / 3, "A third"), (0.5, "Half"), (2 / 3, "Two thirds")):
         if abs(share - value) <= 0.04:
             return words
-    return f"{share:.0%}".replace("%", " %")
+    return percent(share)
 
 
 def _spread(score: "PersonScore") -> list[Point]:
@@ -190,7 +191,8 @@ def _missed(score: "PersonScore") -> list[Point]:
     missed = score.skipped + score.timed_out
     if missed <= MANY_MISSED * (score.readings + missed):
         return []
-    sentence = f"{missed} items have no answer: answer each, even when unsure, since only answers teach."
+    items = "One item has" if missed == 1 else f"{missed} items have"
+    sentence = f"{items} no answer: answer each, even when unsure, since only answers teach."
     return [Point(0.1, sentence, "full-reading")]
 
 

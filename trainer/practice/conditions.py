@@ -7,6 +7,7 @@ from trainer.drawing.eyesight import visual_angle_arcmin
 from trainer.drawing.viewing import UnusableViewing, Viewing
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.kind import length_words
+from trainer.practice.wording import percent
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -112,7 +113,7 @@ def warnings(
     if plan.true_size and screen_px_per_mm is not None and enlarged < ALMOST_TRUE_SIZE:
         found.append(
             f"the window holds {px_per_mm:.2f} pixels a millimetre and true size takes "
-            f"{screen_px_per_mm:.2f}, so the picture is {enlarged:.0%} of true size; enlarge the window"
+            f"{screen_px_per_mm:.2f}, so the picture is {percent(enlarged)} of true size; enlarge the window"
         )
     if plan.drill == "judge":
         tolerance = plan.setting("tolerance_tenths")

@@ -1,5 +1,6 @@
 """What a kind of drill is: what it asks, how its items lie, how an answer is read and how it is scored."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
@@ -8,6 +9,7 @@ import numpy as np
 
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.items import Answer, Item
+from trainer.practice.wording import figure
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -53,7 +55,7 @@ class Setting:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def by_count(plan: "Plan", items: Sequence[Item], answers: Sequence[Answer]) -> bool:
@@ -118,9 +120,8 @@ def length_words(tenths: float, micrometer: Micrometer, *, signed: bool = True) 
 
     >>> from trainer.instrument import catalogue
     >>> length_words(1.5, catalogue.load("metric")), length_words(-2, catalogue.load("inch"))
-    ('+1.5 µm', '-0.00020 in')
+    ('+1.5 µm', '−0.00020 in')
     """
-    sign = "+" if signed else ""
     if micrometer.unit == "mm":
-        return f"{tenths * micrometer.tenth_um:{sign}.1f} µm"
-    return f"{tenths / micrometer.tenths_per_unit:{sign}.5f} in"
+        return f"{figure(tenths * micrometer.tenth_um, 1, signed=signed)} µm"
+    return f"{figure(tenths / micrometer.tenths_per_unit, 5, signed=signed)} in"

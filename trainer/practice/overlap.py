@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 LARGEST_TENTHS = 5.0  # half a division: beyond it another graduation is nearer
 
-TOLERANCE = Setting(
-    "tolerance_tenths", "the tolerance on each side (tenths: 1 µm or 0.0001 in)", 2.0, 0.1, 4.0
+TOLERANCE = Setting(  # at most two thirds of the largest offset, as a plan's check asks
+    "tolerance_tenths", "the tolerance on each side (tenths: 1 µm or 0.0001 in)", 2.0, 0.1, 3.3
 )
 RANGE = Setting("range_tenths", "the largest offset (tenths)", 4.0, 0.2, LARGEST_TENTHS)
 

@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING
 
+from trainer.practice.wording import figure
+
 if TYPE_CHECKING:
     from trainer.scoring.person import PersonScore
 
@@ -79,20 +81,22 @@ def not_ready(score: "PersonScore") -> tuple[str, ...]:
     """
     found = []
     if score.provisional:
-        found.append(f"there are {score.used} readings; the figures are firm from 50 on")
+        so_far = "is 1 reading" if score.used == 1 else f"are {score.used} readings"
+        found.append(f"there {so_far}; the figures are firm from 50 on")
     bias, spread = score.bias_tenths, score.spread_tenths
     if bias.value is not None and abs(bias.value) >= BIAS_LIMIT_TENTHS:
         found.append(
-            f"the bias is {bias.value:+.1f} tenths; a sign-off usually asks for {BIAS_LIMIT_TENTHS:g}"
+            f"the bias is {figure(bias.value)} tenths; a sign-off usually asks for less than "
+            f"{BIAS_LIMIT_TENTHS:g}"
         )
     if spread.value is not None and spread.value >= SPREAD_LIMIT_TENTHS:
         found.append(
-            f"the spread is {spread.value:.1f} tenths; a sign-off usually asks for {SPREAD_LIMIT_TENTHS:g}"
+            f"the spread is {spread.value:.1f} tenths; a sign-off usually asks for less than "
+            f"{SPREAD_LIMIT_TENTHS:g}"
         )
     if score.misreads.total:
-        found.append(
-            f"{score.misreads.total} of {score.readings} readings were slips; practise until none is"
-        )
+        were = "was a slip" if score.misreads.total == 1 else "were slips"
+        found.append(f"{score.misreads.total} of {score.readings} readings {were}; practise until none is")
     return tuple(found)
 
 

@@ -90,14 +90,17 @@ def refresher(
     last = max(sittings, key=lambda sat: sat.day)
     own = forgetting(sittings)
     if last.rms_tenths >= limit_tenths:
-        reason = f"the last sitting's error, {last.rms_tenths:.1f} tenths, is above {limit_tenths:g}"
+        size = f"{last.rms_tenths:.1f} tenths"
+        reason = f"the last sitting's error, {size}, has reached the limit of {limit_tenths:g}"
         return Refresher(last.day + SOONEST_DAYS, False, reason)
     if own is None or not own.shown:
-        reason = f"{interval_days:g} days after the last sitting; it shows no forgetting of their own yet"
+        reason = f"{interval_days:g} days after the last sitting; no forgetting of their own is shown yet"
         return Refresher(last.day + interval_days, False, reason)
-    growth = math.log(limit_tenths / last.rms_tenths) / own.power
-    away = math.expm1(min(growth, 10.0))
-    kept = min(max(away, SOONEST_DAYS), LATEST_DAYS)
+    latest = LATEST_DAYS
+    if last.rms_tenths > 0:  # a faultless last sitting says nothing of when the limit is reached
+        growth = math.log(limit_tenths / last.rms_tenths) / own.power
+        latest = math.expm1(min(growth, 10.0))
+    kept = min(max(latest, SOONEST_DAYS), LATEST_DAYS)
     reason = f"their error grows to {limit_tenths:g} tenths about {kept:.0f} days after a sitting"
     return Refresher(last.day + kept, True, reason)
 

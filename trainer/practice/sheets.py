@@ -16,7 +16,7 @@ from trainer.practice.plan import Plan
 LETTERS = "ABCDEFGHJKMNPRSTVWXYZ23456789"  # 29, a prime; none of I, L, O, Q, U, 0, 1, which are mistaken
 LENGTH = 6  # letters, before the check letter: 29**6 = 595 million sheets
 FEWEST, MOST = 12, 40  # readings a sheet
-SKIPS = ("", "-", "–", "skip")
+SKIPS = ("", "-", "–", "—", "−", "skip")  # any dash that an editor makes of one typed
 
 
 class UnusableSheet(Refusal):

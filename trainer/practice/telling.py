@@ -14,6 +14,7 @@ from trainer.practice.overlap import judged, overlap_share, truth_of
 from trainer.practice.session import Session
 from trainer.practice.turning import approach_of
 from trainer.practice.vernier import coincidence
+from trainer.practice.wording import figure, percent
 from trainer.practice.worksheet import VerdictRisk, accept_chance, normal_within, population_risk, runs
 from trainer.scoring import misreads
 
@@ -81,9 +82,8 @@ def _of_reading(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
         zero = item.extra["zero_tenths"]
         figures["zero_tenths"] = zero
         scale = micrometer.format_reading(item.extra["scale_tenths"])
-        lines.append(
-            f"The scale stands at {scale} and shows {zero:+.1f} tenths when closed: take {zero:+.1f} off."
-        )
+        correct = f"take {zero:.1f} off" if zero > 0 else f"add {-zero:.1f}"
+        lines.append(f"The scale stands at {scale} and shows {figure(zero)} tenths when closed: {correct}.")
     if error is not None and _is_misread(error, item.position_tenths):
         signature = misreads.signatures(micrometer.name)
         code = misreads.kinds([item.position_tenths], [item.position_tenths + error], signature)[0]
@@ -121,7 +121,7 @@ def _of_vernier(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
         lines.append(f"A near-tie: lines {' and '.join(map(str, stands.best))} coincide about equally well.")
     if said is not None and not right:
         beside = stands.beside(said)
-        told_offsets = ", ".join(f"line {line}: {offset:+.1f}" for line, offset in beside.items())
+        told_offsets = ", ".join(f"line {line}: {figure(offset)}" for line, offset in beside.items())
         lines.append(f"Offset of the nearest graduation, in tenths: {told_offsets}; line {best} fits best.")
     figures = {
         "best_lines": list(stands.best),
@@ -139,7 +139,9 @@ def _of_judgement(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     share = overlap_share(offset, micrometer)
     lines = [f"The offset is {length_words(offset, micrometer)}, the tolerance {limit} either way."]
     lines.append(
-        f"{share:.0%} of the lines' width overlaps." if share else "The lines' edges do not overlap at all."
+        f"{percent(share)} of the lines' width overlaps."
+        if share
+        else "The lines' edges do not overlap at all."
     )
     if said is not None and said != truth:
         lines.append("A false accept." if truth == "out" else "A false reject.")
@@ -158,7 +160,7 @@ def _of_judgement(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
 def _of_size(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     offset, error = float(item.extra["offset_tenths"]), _error(item, answer)
     share = overlap_share(offset, micrometer)
-    overlap = f"{share:.0%} of the lines' width overlaps." if share else "The lines do not overlap."
+    overlap = f"{percent(share)} of the lines' width overlaps." if share else "The lines do not overlap."
     lines = [overlap]
     if error is not None and abs(error) > NEAR_TENTHS:
         lines.append(f"You judged it {_error_words(error, micrometer)}.")
@@ -194,10 +196,11 @@ def _risk(
 
 
 def _risk_words(risk: VerdictRisk, limit: str) -> str:
+    accept, reject = percent(risk.false_accept, 1), percent(risk.false_reject, 1)
     return (
-        f"Of {risk.instruments} invented instruments of this kind {risk.conforming:.0%} conform to ±{limit}; "
-        f"with one reading a block you would accept {risk.false_accept:.1%} of all wrongly and reject "
-        f"{risk.false_reject:.1%} wrongly."
+        f"Of {risk.instruments} invented instruments of this kind {percent(risk.conforming)} conform to "
+        f"±{limit}; with one reading a block you would accept {accept} of all wrongly and reject {reject} "
+        "wrongly."
     )
 
 
@@ -224,8 +227,8 @@ def _of_verdict(session: Session, item: Item) -> Told:
         wrong = 1 - accepts if run.truth == "accept" else accepts
         figures |= {"bias_tenths": bias, "spread_tenths": spread, "wrong_verdict_chance": wrong}
         lines.append(
-            f"Your reading errors here: mean {bias:+.1f}, spread {spread:.1f} tenths. Repeated with "
-            f"them, the run would end in the wrong verdict {wrong:.0%} of the time."
+            f"Your reading errors here: mean {figure(bias)}, spread {spread:.1f} tenths. Repeated with "
+            f"them, the run would end in the wrong verdict {percent(wrong)} of the time."
         )
         blocks = tuple(row.block_tenths for row in run.rows)
         risk = _risk(run.mpe_tenths, blocks, session.micrometer, bias, spread)

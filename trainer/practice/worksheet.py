@@ -67,6 +67,8 @@ class Run:
             tail = ", although the recorded errors called for the other verdict" if lucky else ""
             return f"The instrument {truly}, and so you said{tail}."
         wrong = "A false accept" if self.said == "accept" else "A false reject"
+        if self.recorded is None:
+            return f"{wrong}: the instrument {truly}; a block without a reading leaves a verdict to chance."
         if self.recorded == self.said:
             return f"{wrong}: the instrument {truly}, but your reading errors moved it across the limit."
         return f"{wrong}: the instrument {truly} and your recorded errors show it; the rule was misapplied."
