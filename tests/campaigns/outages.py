@@ -26,6 +26,7 @@ from typing import Any
 
 from sqlalchemy import select
 
+from trainer.records import spool_link
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.refusals import UnusableArchive
@@ -118,6 +119,7 @@ def station(place: str, spool: str, label: str) -> None:
     """Take sessions without end; say each answer that was confirmed."""
     items = [{"number": n, "position_tenths": truth(n), "asks": "full-reading"} for n in range(1, ITEMS + 1)]
     pace = random.Random(label)
+    spool_link.RETRY_S = 0.3  # as much sooner as the stations are faster, so that both ways are walked
     with Spooled.begin(place, spool=Path(spool), create=False, busy_s=2.0) as archive:
         while True:
             left = [one for one in archive.unfinished(READER) if one.header.station.startswith(label)]
