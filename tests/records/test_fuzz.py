@@ -77,8 +77,8 @@ def test_the_campaign_would_find_what_it_looks_for(fuzz: Any, tmp_path: Path) ->
 
 @pytest.mark.parametrize(
     "text",
-    ["a = " + "[" * 5000, "a = " + "9" * 5000, "a = [{b = " + "9" * 400 + "}]"],
-    ids=["nested", "digits", "64 bits"],
+    ["a = " + "[" * 5000, "a = " + "9" * 5000, "a = [{b = " + "9" * 400 + "}]", "a." * 30_000 + "b = 1"],
+    ids=["nested", "digits", "64 bits", "dots"],
 )
 def test_toml_that_the_standard_reader_stumbles_over_is_refused(tmp_path: Path, text: str) -> None:
     path = tmp_path / "a.toml"

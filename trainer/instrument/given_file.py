@@ -4,6 +4,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+MOST_DOTS = 500  # on a line: the standard reader's time grows with the square of a dotted key's parts
+
 
 def some_bytes(path: Path, most: int) -> bytes:
     """Return a file's bytes, at most `most` and one more, which tells that it is too long. Raises OSError."""
@@ -21,6 +23,8 @@ def toml(text: str) -> dict[str, Any]:
     Traceback (most recent call last):
     tomllib.TOMLDecodeError: brackets are nested too deep
     """
+    if any(line.count(".") > MOST_DOTS for line in text.split("\n")):
+        raise tomllib.TOMLDecodeError(f"a line has more than {MOST_DOTS} dots")
     try:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError:
