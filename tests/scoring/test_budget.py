@@ -319,6 +319,24 @@ FAULTS = [
     (simple(inputs={"a": {"value": 1, "distribution": "t", "u": 1}, "b": {"value": 1, "u": 1}}), "no df"),
     (simple(inputs={"a": {"value": 1, "u": 1, "df": 0}, "b": {"value": 1, "u": 1}}), "df = 0"),
     (simple(inputs={"a": {"value": 1, "expanded": 1}, "b": {"value": 1, "u": 1}}), "no coverage factor"),
+    (
+        simple(inputs={"a": {"value": 1, "u": 1, "expanded": 4, "k": 2}, "b": {"value": 1, "u": 1}}),
+        "u beside expanded",
+    ),
+    (simple(inputs={"a": {"value": 1, "u": 1, "k": 2}, "b": {"value": 1, "u": 1}}), "k without expanded"),
+    (
+        simple(inputs={"a": {"value": 1, "distribution": "constant", "u": 1}, "b": {"value": 1, "u": 1}}),
+        "has u but is constant",
+    ),
+    (
+        simple(inputs={"a": {"value": 1, "u": 1, "half_width": 3}, "b": {"value": 1, "u": 1}}),
+        "has half_width but is normal",
+    ),
+    (simple(model="0,5 * a + b"), "has a comma"),
+    (
+        simple(inputs={"\u00b5": {"value": 1, "u": 1}, "\u03bc": {"value": 1, "u": 1}}),
+        "differ in form only",
+    ),
     (simple(probability=95), "probability"),
     (simple(modle="a"), 'unknown entry "modle"'),
     (simple(correlations="a b"), "must be a list"),
@@ -336,6 +354,17 @@ def test_a_faulty_budget_is_refused_in_a_sentence_that_names_the_fault(data, sai
         budget.from_dict(data)
     assert said in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("micro", ["\u00b5", "\u03bc"], ids=["micro sign", "Greek letter"])
+def test_a_name_may_hold_the_micro_sign_as_keyboards_write_it(micro):
+    data = {
+        "model": f"2 * d_{micro}m + t",
+        "terms": {"t": f"d_{micro}m * e"},
+        "inputs": {f"d_{micro}m": {"value": 1.5, "u": 0.1}, "e": {"value": 1.0, "u": 0.1}},
+        "correlations": [{"between": [f"d_{micro}m", "e"], "r": 0.5}],
+    }
+    assert propagation.evaluate(budget.from_dict(data)).estimate == pytest.approx(4.5)
 
 
 def test_a_matrix_that_no_quantities_could_have_is_refused():

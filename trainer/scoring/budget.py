@@ -4,6 +4,7 @@ Everything is checked when the budget is made, so that whoever evaluates it can 
 """
 
 import math
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -115,6 +116,7 @@ def _correlation(entry: Any, place: Mapping[str, int]) -> tuple[int, int, float]
     between = entry.get("between") if isinstance(entry, Mapping) else None
     if not isinstance(between, Sequence) or isinstance(between, str) or len(between) != 2 or "r" not in entry:
         raise UnusableBudget('a correlation needs between = ["a", "b"] and r = ...')
+    between = [_folded(name) for name in between]
     for name in between:
         if name not in place:
             raise UnusableBudget(f'a correlation names "{name}", which is not an input; check the spelling')
@@ -130,7 +132,15 @@ def _table(data: Mapping[str, Any], key: str) -> Mapping[str, Any]:
     table = data.get(key, {})
     if not isinstance(table, Mapping):
         raise UnusableBudget(f"{key} must be a table, one entry a name")
-    return table
+    named = {_folded(name): entry for name, entry in table.items()}
+    if len(named) < len(table):
+        raise UnusableBudget(f"two of the {key} have names that differ in form only; rename one of them")
+    return named
+
+
+def _folded(name: Any) -> str:
+    """Return a name as formulas have it: the micro sign and the Greek letter are one (NFKC)."""
+    return unicodedata.normalize("NFKC", str(name))
 
 
 def _formula(name: str, text: Any) -> Expression:

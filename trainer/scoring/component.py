@@ -104,7 +104,8 @@ def component(name: str, fields: Mapping[str, Any]) -> Component:
     if "value" not in fields:
         raise UnusableComponent(f"input {name} has no value; add value = 0 if it is a correction of zero")
     value = _number(name, "value", fields["value"])
-    if "u" not in numbers and "expanded" in numbers:
+    _nothing_idle(name, kind, numbers)
+    if "expanded" in numbers:
         numbers["u"] = _from_certificate(name, numbers)
     for field in NEEDS[kind]:
         if field not in numbers:
@@ -150,6 +151,23 @@ def _number(name: str, field: str, given: Any) -> float:
     if not math.isfinite(number):
         raise UnusableComponent(f"input {name} has {field} = {given}; a finite number is needed")
     return number
+
+
+def _nothing_idle(name: str, kind: str, numbers: Mapping[str, float]) -> None:
+    """Refuse figures that would be passed over: an uncertainty left out makes the result look better."""
+    if "u" in numbers and "expanded" in numbers:
+        raise UnusableComponent(f"input {name} has u beside expanded; keep the one that is meant")
+    if "k" in numbers and "expanded" not in numbers:
+        raise UnusableComponent(f"input {name} has k without expanded; add expanded = ... or leave k out")
+    used = {*NEEDS[kind], *(("expanded", "k") if "u" in NEEDS[kind] else ())}
+    if kind != "constant":
+        used.add("df")
+    for field in numbers:
+        if field not in used:
+            raise UnusableComponent(
+                f"input {name} has {field} but is {kind}, which does not use it; "
+                f"leave {field} out or choose another distribution"
+            )
 
 
 def _from_certificate(name: str, numbers: Mapping[str, float]) -> float:

@@ -119,6 +119,10 @@ def _check(node: ast.expr, names: dict[str, None], source: str, depth: int) -> N
             _check(right, names, source, depth + 1)
         case ast.Call(func=ast.Name(id=name), args=[argument], keywords=[]) if name in ARRAYS:
             _check(argument, names, source, depth + 1)
+        case ast.Tuple():
+            raise UnusableExpression(
+                f'"{_written(node, source)}" has a comma; write decimals with a point, as in 0.5 * a'
+            )
         case _:
             known = ", ".join(sorted(ARRAYS))
             raise UnusableExpression(
