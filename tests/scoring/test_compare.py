@@ -204,6 +204,15 @@ def test_too_little_for_an_interval_is_none_with_the_reason(chance):
     assert single.summary().loc["spread_ratio", "value"] is None
 
 
+def test_who_lacks_a_spread_and_why_is_told_whichever_side_it_is(chance):
+    frame = answers(chance, {"many": (0.0, 0.5), "single": (0.0, 0.5)})
+    frame = frame[(frame["person"] == "many") | ~frame["person"].duplicated()]
+    for names in (("many", "single"), ("single", "many")):
+        assert compare.compare_pair(frame, *names).reasons["spread_ratio"] == (
+            "single has no spread; a ratio needs one"
+        )
+
+
 def test_before_and_after(chance):
     before = answers(chance, {"A": (0.9, 1.0)}, 60, 3)
     after = answers(chance, {"A": (0.1, 0.5)}, 60, 3)
@@ -223,6 +232,8 @@ def test_before_and_after(chance):
         (lambda f: compare.compare_pair(f, "A", "Z"), 'nobody is named "Z"'),
         (lambda f: compare.before_and_after(f, "Z", "2026-01-01"), "nobody is named"),
         (lambda f: compare.before_and_after(f, "A", "soon"), "not a date"),
+        (lambda f: compare.before_and_after(f, "A", "01.03.2026"), "write it as 2026-03-01"),
+        (lambda f: compare.before_and_after(f, "A", "03/01/2026"), "write it as 2026-03-01"),
         (lambda f: compare.before_and_after(f, "A", "1999-01-01"), "no readings before"),
         (lambda f: compare.before_and_after(f, "A", "2099-01-01"), "no readings from"),
         (lambda f: compare.before_and_after(f.drop(columns="at"), "A", "2026-02-01"), "carry no time"),

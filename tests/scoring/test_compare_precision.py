@@ -102,7 +102,7 @@ def test_a_newcomer_with_one_reading_does_not_take_everybodys_intervals():
     assert joined.people == 7
     assert joined.repeatability_sd == without.repeatability_sd
     assert joined.between_sd.low == pytest.approx(without.between_sd.low)
-    assert any("1 with one reading" in note for note in joined.notes)
+    assert any("1 person with one reading counts" in note for note in joined.notes)
 
 
 def test_all_equal_readings_give_zero_and_a_reason_not_a_warning():

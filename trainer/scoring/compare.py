@@ -106,9 +106,8 @@ def compare_people(answers: "pd.DataFrame", *, instrument: str | None = None) ->
     used = c["used"].astype(np.int64)
     taking_part = np.flatnonzero(used > 0)
     if len(taking_part) < 2:
-        raise UnusableComparison(
-            f"{len(taking_part)} of {len(used)} people have readings left; a comparison needs at least 2"
-        )
+        told = "1 person has" if len(taking_part) == 1 else "nobody has"
+        raise UnusableComparison(f"{told} readings left; a comparison needs at least 2 people")
     precision = of_statistics(
         used[taking_part], c["bias"][taking_part], np.nan_to_num(c["sd"][taking_part]) ** 2
     )
@@ -146,7 +145,7 @@ def before_and_after(
         raise UnusableComparison(
             f"the readings of {person} carry no time (column at); before and after are unknown"
         )
-    start = pd.to_datetime(since, errors="coerce", utc=True)
+    start = pd.to_datetime(since, errors="coerce", utc=True, format="ISO8601")
     if pd.isna(start):
         raise UnusableComparison(f'"{since}" is not a date; write it as 2026-03-01')
     times = pd.to_datetime(frame["at"], errors="coerce", utc=True, format="ISO8601")
@@ -199,7 +198,8 @@ def _mandel(
     nothing: tuple[float | None, ...] = (None,) * len(means)
     critical: dict[str, float | None] = dict.fromkeys(("h_5", "h_1", "k_5", "k_1"))
     if len(means) < FEWEST_FOR_SCREENING:
-        reasons["screening"] = f"{len(means)} people with 2 or more readings; screening needs 3"
+        who = "1 person" if len(means) == 1 else f"{len(means)} people"
+        reasons["screening"] = f"{who} with 2 or more readings; screening needs {FEWEST_FOR_SCREENING}"
         return nothing, nothing, critical
     h, k = nothing, nothing
     if np.ptp(means) > 0:

@@ -167,8 +167,9 @@ def _ratio(first: Side, second: Side, level: float, reasons: dict[str, str]) -> 
     from scipy.special import ndtri
 
     if not first.sd or second.sd is None:
-        what = "has no spread" if first.sd is None else "gave equal errors only"
-        reasons["spread_ratio"] = f"{first.name if not first.sd else second.name} {what}; a ratio needs one"
+        lacking = first if not first.sd else second
+        what = "has no spread" if lacking.sd is None else "gave equal errors only"
+        reasons["spread_ratio"] = f"{lacking.name} {what}; a ratio needs one"
         return None
     ratio = second.sd / first.sd
     few = min((first, second), key=lambda s: s.used)

@@ -164,9 +164,9 @@ def _intervals(
             reasons["intervals"] = "the readings of each person are all equal; no interval can be made"
         return ends
     if len(n) < ENOUGH_PEOPLE:
+        who = "1 person" if len(n) == 1 else f"{len(n)} people"
         reasons["intervals"] = (
-            f"{len(n)} people with 2 or more readings; an interval for people like these needs "
-            f"at least {ENOUGH_PEOPLE}"
+            f"{who} with 2 or more readings; an interval for people like these needs at least {ENOUGH_PEOPLE}"
         )
         return ends
     ends["repeatability_sd"] = _scaled(within, _part(v, n, level))
@@ -247,7 +247,12 @@ def _notes(several: int, people: int, between: float | None, ends: Ends) -> tupl
     if ENOUGH_PEOPLE <= several < GOOD_PEOPLE:
         notes.append(f"with {several} people the intervals are indicative; {GOOD_PEOPLE} or more are better")
     if several < people and ends:
-        notes.append(f"{people - several} with one reading count in the values but not in the intervals")
+        counts = (
+            "1 person with one reading counts"
+            if people - several == 1
+            else f"{people - several} people with one reading count"
+        )
+        notes.append(f"{counts} in the values but not in the intervals")
     if between is not None and between <= 0:
         upper = f"; could be up to {math.sqrt(ends[1]):.2g}" if ends and ends[1] > 0 else ""
         notes.append(f"the spread between people is not distinguishable from 0{upper}")
