@@ -53,7 +53,15 @@ def test_people_with_items_of_their_own_are_told_apart(chance):
     frame = pd.concat([sitting(chance, {"A": 0.0}), sitting(chance, {"B": 0.0})], ignore_index=True)
     found = judged.judge_people(frame)
     assert found.between is None
-    assert "share no items" in found.reasons["between"]
+    assert "fewer than 2 items were judged by everybody" in found.reasons["between"]
+    assert found.pairs == {}
+
+
+def test_a_position_judged_against_another_tolerance_is_another_item(chance):
+    first = sitting(chance, {"A": 0.0})
+    frame = pd.concat([first, first.assign(person="B", tolerance_tenths=1.0)], ignore_index=True)
+    found = judged.judge_people(frame)
+    assert found.between is None
     assert found.pairs == {}
 
 
@@ -62,7 +70,7 @@ def test_few_judgements_give_rates_and_the_reason_for_the_rest(chance):
     assert found.people[0].rates.right.value > 0.5
     assert found.people[0].curve.threshold_tenths is None
     assert found.summary().loc["A", "threshold_tenths"] is None
-    assert found.reasons["between"] == "one person"
+    assert found.reasons["between"].startswith("one person;")
 
 
 @pytest.mark.parametrize(

@@ -55,9 +55,10 @@ class JudgedPerson:
 
 @dataclass(frozen=True)
 class JudgedPeople:
-    """Everybody's judgements; `between` is Fleiss' kappa over the items that all of them judged once.
+    """Everybody's judgements; `between` is Fleiss' kappa over the items that all of them judged.
 
-    `pairs` holds Cohen's kappa of every two people who share items. What there is none of has its reason.
+    Of an item that a person judged several times the first judgement counts. `pairs` holds Cohen's kappa of
+    every two people who share items. What there is none of has its reason.
     """
 
     people: tuple[JudgedPerson, ...]
@@ -135,7 +136,12 @@ def _checked(judgements: "pd.DataFrame") -> tuple[Floats, npt.NDArray[np.bool_]]
             raise UnusableRatings(f'the judgements have no column "{name}"; needed are {", ".join(NEEDED)}')
     if judgements.empty:
         raise UnusableRatings("there are no judgements; nothing can be said")
-    numbers = judgements[["truth_tenths", "tolerance_tenths"]].to_numpy(dtype=np.float64, na_value=np.nan)
+    if judgements["person"].isna().any():
+        raise UnusableRatings("a judgement names no person; name the person or leave that judgement out")
+    try:
+        numbers = judgements[["truth_tenths", "tolerance_tenths"]].to_numpy(dtype=np.float64, na_value=np.nan)
+    except (TypeError, ValueError) as fault:
+        raise UnusableRatings(f"a position or tolerance is not a number: {fault}") from None
     if not np.isfinite(numbers).all() or (numbers[:, 1] <= 0).any():
         raise UnusableRatings("a position or tolerance is missing or not possible; leave that judgement out")
     said = judgements["said_out"]
@@ -157,8 +163,10 @@ def _between(
     """Return agreement between people over the items that they share."""
     import pandas as pd
 
-    place = np.rint(judgements["truth_tenths"].to_numpy(dtype=np.float64) / SAME_ITEM_TENTHS)
-    frame = pd.DataFrame({"item": place, "person": names, "said": said}).drop_duplicates(["item", "person"])
+    # an item is a position with the tolerance it was judged against: another tolerance, another question
+    shown = judgements[["truth_tenths", "tolerance_tenths"]].to_numpy(dtype=np.float64)
+    item = np.unique(np.rint(shown / SAME_ITEM_TENTHS), axis=0, return_inverse=True)[1].ravel()
+    frame = pd.DataFrame({"item": item, "person": names, "said": said}).drop_duplicates(["item", "person"])
     wide = frame.pivot(index="item", columns="person", values="said")
     order = list(dict.fromkeys(names.tolist()))
     reasons = {}
@@ -168,7 +176,9 @@ def _between(
     by_all = wide.dropna()
     if len(order) < 2 or len(by_all) < 2:
         why = (
-            "one person" if len(order) < 2 else "people share no items; the same sitting must be given to all"
+            "one person; agreement needs at least 2"
+            if len(order) < 2
+            else "fewer than 2 items were judged by everybody; give all of them the same sitting"
         )
         return None, pairs, reasons | {"between": why}
     out = by_all.astype(bool).to_numpy().sum(axis=1)

@@ -205,7 +205,9 @@ def _posterior(x: Floats, said: npt.NDArray[np.bool_], width_guess: float) -> Po
     middle = math.log(width_guess)
     root = (np.arange(15) + 0.5) / 15  # finer near no lapses: lapse = most * root^2
     lapse = MOST_LAPSE * root**2
-    log_prior = 39.0 * np.log1p(-lapse) + np.log(root)  # Beta(1, 40) times the spacing of the nodes
+    log_prior = (LAPSE_PRIOR - 1) * np.log1p(-lapse) + np.log(
+        root
+    )  # Beta(1, 40) times the spacing of the nodes
     threshold = np.linspace(levels[0] - span / 2, levels[-1] + span / 2, 41)
     log_width = np.linspace(middle - 4, middle + 3, 36)
     for fineness in (0, 1, 2):
