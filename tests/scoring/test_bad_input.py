@@ -169,6 +169,17 @@ def test_a_missing_column_and_a_nameless_row_are_refused():
         score_people(nameless)
 
 
+def test_reasons_say_what_is_the_case():
+    scattered = table([1.2, 3.4, 5.6, 9.1], [1.0, 4.0, 6.0, 9.0], session=list("abcd"))
+    assert (
+        score_people(scattered).people[0].reasons["drift"].startswith("drift needs at least three readings")
+    )
+    alike = table([1.2, 3.4, 5.6, 7.8, 2.1], [1.2, 3.4, 5.6, 7.8, 2.1], session=1)
+    assert "all the same" in score_people(alike).people[0].reasons["drift"]
+    one = table([1.2], [900.0])
+    assert score_people(one).people[0].reasons["bias_tenths"] == "the one reading is a misread"
+
+
 def test_text_among_numbers_is_refused():
     with pytest.raises(Refusal, match="'answer_tenths'"):
         score_people(pd.DataFrame({"person": ["a"], "truth_tenths": [1.0], "answer_tenths": ["about 3"]}))

@@ -1,8 +1,10 @@
 """Learning forecasts: right when given, withheld while nobody could know, never sure of the impossible."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from trainer.scoring.detail import person_detail
 from trainer.scoring.learning import FEWEST_SESSIONS, MAY_NEVER, learning_forecast
 
 SESSION = np.arange(1, 31)
@@ -58,6 +60,19 @@ def test_sessions_without_a_spread_are_left_out_but_keep_their_number(chance):
     spread, df = seen(EXPONENTIAL, 12, chance)
     spread[3] = np.nan
     assert learning_forecast(spread, df).sessions == 11
+
+
+def test_sessions_count_in_the_order_of_their_times_whatever_the_order_of_rows(chance):
+    truth = chance.uniform(0, 1000, 60)
+    frame = pd.DataFrame({"person": "A", "truth_tenths": truth, "item": [*range(30), *range(30)]})
+    frame["session"] = ["first"] * 30 + ["second"] * 30
+    frame["at"] = ["2026-01-01T08:00:00Z"] * 30 + [
+        "2026-01-01T08:30:00+01:00"
+    ] * 30  # earlier, told elsewhere
+    frame["answer_tenths"] = truth + np.where(frame["session"] == "first", 0.3, -0.3)
+    for rows in (frame, frame[::-1], frame.sample(frac=1, random_state=1)):
+        sessions = person_detail(rows).sessions
+        assert [round(row["bias_tenths"], 6) for row in sessions] == [-0.3, 0.3]
 
 
 def test_to_dict_is_plain():

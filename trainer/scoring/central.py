@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from trainer.scoring.errors import Floats
+from trainer.scoring.errors import HAIR_TENTHS, Floats
 from trainer.scoring.intervals import (
     FEWEST_FOR_SPREAD,
     bonett,
@@ -16,7 +16,9 @@ from trainer.scoring.tolerance import howe_factor, outside_allowed
 
 # Chi-square of counts over tenths: chance stays below it once in 120 (9 df), stratified dealing always.
 EVEN_BELOW = 2.0
-WITHIN_ONE_TENTH = 1.0 + 1e-6  # an answer one tenth off counts as within, whatever its decimals do in binary
+WITHIN_ONE_TENTH = (
+    1.0 + HAIR_TENTHS
+)  # an answer one tenth off counts as within, whatever its decimals do in binary
 
 Columns = dict[str, Floats]
 
@@ -53,7 +55,7 @@ def central(stack: Stack) -> Columns:
         "third": (squares * stack.centred).sum(axis=1) / n,
         "mean_square": (stack.error**2).sum(axis=1) / n,
     }
-    on_tenth = np.abs(stack.inside - np.rint(stack.inside)) < 1e-6
+    on_tenth = np.abs(stack.inside - np.rint(stack.inside)) < HAIR_TENTHS
     columns["on_tenths"] = (on_tenth & stack.held).sum(axis=1) / n
     columns |= _tenths(stack)
     columns |= _bias_ends(n, total, columns)

@@ -56,7 +56,7 @@ def person_detail(
     `limit_tenths` is the spread that learning is to reach. Raises `UnscorableAnswers` if the answers are
     of several people, or as `score_people` does.
     """
-    group = population(answers, instrument)
+    group = population(_in_time(answers), instrument)
     if len(group.names) != 1:
         raise UnscorableAnswers(f"the detail is of one person; the answers are of {len(group.names)}")
     flagged, _, error = misread_rows(group)
@@ -73,6 +73,14 @@ def person_detail(
         learning_forecast(spread, df, limit_tenths),
         rows,
     )
+
+
+def _in_time(answers: pd.DataFrame) -> pd.DataFrame:
+    """Return the answers in the order of their times, where each has one: it numbers the sessions."""
+    if "at" not in answers.columns:
+        return answers
+    at = pd.to_datetime(answers["at"], errors="coerce", utc=True, format="ISO8601")
+    return answers if at.isna().any() else answers.loc[at.sort_values(kind="stable").index]
 
 
 def _seconds(group: Population) -> Floats:

@@ -9,9 +9,7 @@ from trainer.instrument.refusal import Refusal
 
 Floats = NDArray[np.float64]
 
-HAIR_TENTHS = (
-    1e-6  # what double precision may add to a decimal reading of some metres; far below any real error
-)
+HAIR_TENTHS = 1e-6  # what double precision adds to a decimal reading of some metres; far below real errors
 MISREAD_TENTHS = 5.0  # an error above half a division is never interpolation; design study, fixed rule
 
 

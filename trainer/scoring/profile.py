@@ -70,7 +70,7 @@ class Correction:
     def advice(self) -> str:
         """Return one honest sentence on the use of the correction."""
         if self.gain is None:
-            return f"A correction needs at least {FEWEST} readings."
+            return f"A correction needs at least {FEWEST} readings whose errors differ."
         if not self.helps:
             return "A personal correction would not clearly help on new readings; leave readings as they are."
         return (

@@ -149,7 +149,8 @@ def _reasons(readings: int, used: int, one: dict[str, float | None], *, thin_pro
     if readings == 0:
         return dict.fromkeys(_ALL, "there is no answered reading")
     if used == 0:
-        return dict.fromkeys(_ALL - {"misread_rate"}, f"all {readings} readings are misreads")
+        told = "the one reading is a misread" if readings == 1 else f"all {readings} readings are misreads"
+        return dict.fromkeys(_ALL - {"misread_rate"}, told)
     why: dict[str, str] = {}
     there = f"there {'is' if used == 1 else 'are'} {used}"
     alike = "every error is the same, so nothing tells how far it may be off"
@@ -178,7 +179,11 @@ def _reasons(readings: int, used: int, one: dict[str, float | None], *, thin_pro
     elif one["sd"] is not None and (cautions := _cautions(one)):
         why["noise_tenths"] = cautions[0]
     if one["drift_p"] is None:
-        why["drift"] = alike if used > 2 else f"drift needs at least three readings of a session; {there}"
+        why["drift"] = (
+            "drift needs at least three readings of one session"
+            if one["drift_slope"] is None
+            else "the errors within each session are all the same"
+        )
     if one["session_low"] is None:
         sessions = int(one["sessions"] or 0)
         why["bias_over_sessions"] = (

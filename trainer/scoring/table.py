@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trainer.scoring.central import central
-from trainer.scoring.errors import Floats, UnscorableAnswers, within_division
+from trainer.scoring.errors import HAIR_TENTHS, Floats, UnscorableAnswers, within_division
 from trainer.scoring.habits import digit_columns
 from trainer.scoring.intervals import clopper_pearson, mean_t
 from trainer.scoring.person import PersonScore
@@ -175,7 +175,9 @@ def _clipped_people(group: Population, used: Bools, relative: Floats, person: In
     if group.tenths_drill is not None:
         free = np.bincount(person, weights=~group.tenths_drill[used], minlength=people)
     else:
-        free = np.bincount(person, weights=(relative < -1e-6) | (relative > 10 + 1e-6), minlength=people)
+        free = np.bincount(
+            person, weights=(relative < -HAIR_TENTHS) | (relative > 10 + HAIR_TENTHS), minlength=people
+        )
     return np.asarray(free == 0, bool)
 
 
