@@ -1,5 +1,8 @@
 """PNG files read back by themselves and by an independent library, whole or not at all."""
 
+import struct
+import zlib
+
 import numpy as np
 import pytest
 from matplotlib import image
@@ -7,6 +10,14 @@ from matplotlib import image
 from trainer.drawing import png
 
 PIXELS = np.random.default_rng(5).integers(0, 256, (37, 53, 3), dtype=np.uint8)
+
+
+def with_pixels(packed):
+    """Return a PNG file with something else in the place of its pixels."""
+    body = png.encoded(PIXELS)
+    at = body.index(b"IDAT") - 4
+    end = at + 12 + struct.unpack(">I", body[at : at + 4])[0]
+    return body[:at] + struct.pack(">I", len(packed)) + b"IDAT" + packed + bytes(4) + body[end:]
 
 
 def test_what_is_written_is_read_back(tmp_path):
@@ -43,6 +54,8 @@ def test_a_place_that_cannot_be_written_is_refused_and_nothing_is_left(tmp_path)
         (b"GIF89a", "is not a PNG file"),
         (b"", "is not a PNG file"),
         (png.encoded(PIXELS)[:60], "breaks off early"),
+        (with_pixels(b"no zlib stream"), "pixels are damaged"),
+        (with_pixels(zlib.compress(b"few")), "pixels are damaged"),
     ],
 )
 def test_what_is_not_a_picture_is_refused(tmp_path, body, why):

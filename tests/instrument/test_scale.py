@@ -57,6 +57,11 @@ def test_a_zero_error_is_shown_and_not_hidden():
     assert State(metric, 1000.0, Faults(zero_tenths=-3.0)).shown_tenths == 997.0
 
 
+def test_a_hair_below_nought_is_nought_without_a_sign():
+    metric = catalogue.load("metric")
+    assert (metric.format_reading(-0.001), metric.format_reading(-0.1)) == ("0.0000", "-0.0001")
+
+
 def test_a_periodic_fault_comes_back_every_turn():
     metric = catalogue.load("metric")
     faults = Faults(periodic_tenths=2.0)

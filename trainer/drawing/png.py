@@ -107,8 +107,11 @@ def read(path: str | Path) -> Pixels:
     if depth != 8 or kind not in (0, 2) or interlaced:
         raise UnreadablePicture(f"{path} is not an 8-bit grey or RGB PNG file without interlacing")
     colours = 3 if kind == 2 else 1
-    raw = np.frombuffer(zlib.decompress(chunks[b"IDAT"]), dtype=np.uint8)
-    rows = raw.reshape(height, width * colours + 1)
+    try:
+        raw = np.frombuffer(zlib.decompress(chunks[b"IDAT"]), dtype=np.uint8)
+        rows = raw.reshape(height, width * colours + 1)
+    except (zlib.error, ValueError):
+        raise UnreadablePicture(f"{path} is a PNG file whose pixels are damaged") from None
     pixels = _unfiltered(rows, colours, path)
     return pixels.reshape((height, width) if colours == 1 else (height, width, colours))
 

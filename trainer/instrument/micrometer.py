@@ -204,7 +204,7 @@ class Micrometer:
         The default is one decimal more than a tenth of a division needs, since truths are continuous.
         """
         places = self.decimals + 1 if decimals is None else decimals
-        return f"{self.reading_of(position_tenths):.{places}f}"
+        return f"{self.reading_of(position_tenths):z.{places}f}"  # z: nought has no sign
 
     def holds(self, position_tenths: float) -> bool:
         """Return whether a position lies within the travel."""

@@ -91,7 +91,7 @@ def tenths(text: str, *, halves: bool = False) -> float:
 def _trimmed(text: str) -> str:
     """Return the text without outer spaces of any kind, with one kind of minus."""
     if len(text) > LONGEST:
-        raise UnreadableAnswer(f"the answer has {len(text)} characters; a reading has fewer than {LONGEST}")
+        raise UnreadableAnswer(f"the answer has {len(text)} characters; a reading has at most {LONGEST}")
     return text.strip().replace("−", "-").replace("–", "-")
 
 
@@ -115,5 +115,7 @@ def _why_not_a_number(trimmed: str) -> str:
         return f"{trimmed!r} has more than one decimal sign; type one point or one comma"
     if re.search(r"[0-9]\s+[0-9]", trimmed):
         return f"{trimmed!r} has a space between digits; type the number in one piece"
-    odd = next((c for c in trimmed if not (c.isascii() and c.isdigit()) and c not in ".,+-"), trimmed)
+    if set(trimmed) <= set("0123456789.,+-"):
+        return f"{trimmed!r} has a sign in the wrong place; type one sign at most, before the number"
+    odd = next(c for c in trimmed if not (c.isascii() and c.isdigit()) and c not in ".,+-")
     return f"{trimmed!r} is not a number because of {odd!r}; type digits with one decimal point or comma"
