@@ -5,6 +5,7 @@ everybody tries first is refused.
 """
 
 import itertools
+import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -12,7 +13,8 @@ from dataclasses import dataclass
 from trainer.instrument.refusal import Refusal
 
 FEWEST_CHARACTERS, MOST_CHARACTERS = 14, 200
-FEWEST_DIFFERENT = 6
+FEWEST_DIFFERENT, FEWEST_LEFT = 6, 8
+SHORTEST_ROW = 4  # characters that follow each other, such as 1234, or are all the same
 TRIED_FIRST = (
     "password", "passphrase", "micrometer", "tenthwise", "qwertyuiop", "qwertzuiop", "letmein", "changeme",
     "supervisor", "1234567890", "0987654321", "abcdefghij", "iloveyou", "administrator", "welcome",
@@ -53,17 +55,29 @@ def check_strength(passphrase: str, account: str) -> None:
     plain = "".join(character for character in passphrase.casefold() if character.isalnum())
     if len(set(plain)) < FEWEST_DIFFERENT:
         raise WeakPassphrase("the passphrase repeats a few characters; use words that do not belong together")
-    rest = plain
-    for known in (*TRIED_FIRST, *(part for part in account.casefold().split() if len(part) > 2)):
-        rest = rest.replace(known, "")
-    if len(rest) < FEWEST_CHARACTERS // 2:
+    if len(_left(passphrase, account)) < FEWEST_LEFT:
         raise WeakPassphrase(
-            "without the account's name and what everybody tries first, little of the passphrase is left; "
-            "add words that do not belong together"
+            "without the account's name, repeated words, rows of characters and what everybody tries first, "
+            "little of the passphrase is left; add words that do not belong together"
         )
     steps = [ord(b) - ord(a) for a, b in itertools.pairwise(plain)]
     if steps and sum(step in (0, 1, -1) for step in steps) > 0.7 * len(steps):
         raise WeakPassphrase("the passphrase counts up or down; use words that do not belong together")
+
+
+def _left(passphrase: str, account: str) -> str:
+    """Return what a guesser has to guess: each word once, without what is tried first and without rows."""
+    words = re.findall(r"[^\W_]+", passphrase.casefold())
+    rest = "".join(dict.fromkeys(words))
+    for known in (*TRIED_FIRST, *(part for part in account.casefold().split() if len(part) > 2)):
+        rest = rest.replace(known, "")
+    kept, row = "", rest[:1]
+    for before, character in itertools.pairwise(rest):
+        if abs(ord(character) - ord(before)) <= 1:
+            row += character
+            continue
+        kept, row = kept + (row if len(row) < SHORTEST_ROW else ""), character
+    return kept + (row if len(row) < SHORTEST_ROW else "")
 
 
 def suggestion(below: Callable[[int], int]) -> str:
