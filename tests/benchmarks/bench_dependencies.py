@@ -1,4 +1,4 @@
-"""What each dependency weighs on disk, and what it costs to load: `python tests/benchmarks/bench_dependencies.py`.
+"""What each dependency weighs, and what it costs to load: `python tests/benchmarks/bench_dependencies.py`.
 
 The time is the best of several fresh interpreters, less that of an interpreter that loads nothing.
 """

@@ -35,13 +35,13 @@ def names(folder: Path = FOLDER) -> tuple[str, ...]:
 
 def load(path: Path, catalogue: Mapping[str, str]) -> Language:
     """Return the language in a file; raise `UnusableLanguage` where it does not fit the catalogue."""
-    import tomllib  # only where there is a translation
+    from trainer.instrument.given_file import some_bytes, toml  # only where there is a translation
 
     try:
-        raw = path.read_bytes()
+        raw = some_bytes(path, LARGEST_BYTES)
         if len(raw) > LARGEST_BYTES:
             raise UnusableLanguage(f"{path}: a file of a language has at most {LARGEST_BYTES:,} bytes")
-        read = tomllib.loads(raw.decode("utf-8"))
+        read = toml(raw.decode("utf-8"))
     except (ValueError, OSError) as fault:
         if isinstance(fault, Refusal):
             raise
