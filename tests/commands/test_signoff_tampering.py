@@ -78,7 +78,7 @@ def test_an_edited_file_is_found_and_the_page_proves_nothing(signed):
 
 
 def test_a_clock_set_back_to_sign_with_a_key_that_was_revoked_since(signed):
-    """Ben's key is revoked; a clock set back makes it look in force. The archive's log gives it away."""
+    """Ben's key is revoked; a clock set back makes it look in force. That is refused, whatever it says."""
     signed.later(days=1)
     for seed in range(10, 14):
         signed.check(seed)
@@ -91,10 +91,27 @@ def test_a_clock_set_back_to_sign_with_a_key_that_was_revoked_since(signed):
         "signoff", "sign", "Kim Vale", "--out", "late.json", by=BEN
     )
     signed.now += timedelta(days=2) - timedelta(hours=2)  # between evidence and revocation: told in the log
-    signed.done("signoff", "sign", "Kim Vale", "--out", "late.json", by=BEN)
-    kinds = [kind for kind, _ in acts(signed)]
-    assert kinds[-2:] == ["clock-set-back", "document"]
-    assert [kind for kind, _ in documents_by(signed)][-2:] == ["revocation", "statement"]
+    assert "key was revoked on" in signed.refused("signoff", "sign", "Kim Vale", "--out", "late.json", by=BEN)
+    assert [kind for kind, _ in documents_by(signed)][-1] == "revocation"
+
+
+def test_a_statement_kept_after_its_keys_revocation_is_found_by_the_order_of_the_log(signed, monkeypatch):
+    """Somebody goes round the refusal at signing; `verify` sees the order of the acts."""
+    from trainer.signoff.keyring import Keyring
+
+    signed.later(days=1)
+    for seed in range(10, 14):
+        signed.check(seed)
+    signed.later(hours=5)
+    signed.done("signoff", "keys", "revoke", BEN, "--kind", "left", "--reason", "moved", by=RUTH)
+    signed.now -= timedelta(hours=2)
+    with monkeypatch.context() as round_it:
+        round_it.setattr(Keyring, "revocation", lambda self, key: None)
+        signed.done("signoff", "sign", "Kim Vale", "--out", "late.json", by=BEN)
+    assert [kind for kind, _ in acts(signed)][-2:] == ["clock-set-back", "document"]
+    signed.now += timedelta(hours=3)
+    assert main(["verify", "late.json", "--archive", signed.archive]) == 1
+    assert main(["verify", "kim.json", "--archive", signed.archive]) == 0
 
 
 def acts(lab):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.instrument.refusal import Refusal
 from trainer.practice.overlap import judged
 from trainer.records import checks, documents, seen_how
-from trainer.records.accounts import keyring
+from trainer.records.accounts import REVOCATION, keyring
 from trainer.signoff.attempts import History, Opening, history
 from trainer.signoff.canonical import UnusableDocument
 from trainer.signoff.criterion import Criterion, parse
@@ -276,4 +276,16 @@ def at_hand(archive: "Archive", document: dict[str, Any], now: datetime) -> AtHa
         history=lambda criterion: history_of(archive, ring, criterion, person),
         recorded_at=moment(kept[0].at) if kept else None,
         watches=watches(archive, person),
+        after_revocation=bool(kept) and _kept_after_revocation(archive, kept[0]),
     )
+
+
+def _kept_after_revocation(archive: "Archive", kept: documents.Kept) -> bool:
+    """Return whether the log that holds a statement had its key's revocation already."""
+    chain, _, place = kept.id.rpartition("-")
+    for one in documents.listed(archive, REVOCATION):
+        other, _, before = one.id.rpartition("-")
+        same_key = one.document.get("body", {}).get("public") == kept.document.get("public")
+        if same_key and other == chain and int(before) < int(place):
+            return True
+    return False

@@ -190,6 +190,11 @@ def statement(
         raise CannotSign(f"{holder.account} cannot sign for themself; ask another supervisor")
     if fault := ring.fault(by.public, now):
         raise CannotSign(f"{holder.account} cannot sign: {fault}")
+    if (cancel := ring.revocation(by.public)) is not None:  # not yet, by a clock that was set back
+        raise CannotSign(
+            f"the clock says {iso(now)}, before {holder.account}'s key was revoked on {iso(cancel.since)}; "
+            "set the clock right"
+        )
     attempt = next((one for one in reversed(found.attempts) if one.decision.verdict == SHOWN), None)
     last = found.last
     if attempt is None or (last.decision.ended and last is not attempt):

@@ -54,7 +54,8 @@ class AtHand:
     """What an archive adds: its keyring, its own copy of the statement, its standing and evidence.
 
     `history` returns the attempts under a criterion; `standing` is "" for one that is in force; `watches`
-    are the guards' records of the person's checks, by session.
+    are the guards' records of the person's checks, by session. `after_revocation` says that the log has the
+    key's revocation before the statement, whatever the clock said.
     """
 
     ring: Keyring
@@ -63,6 +64,7 @@ class AtHand:
     history: Callable[[Criterion], History]
     recorded_at: datetime | None = None
     watches: Mapping[str, Mapping[str, Any]] | None = None
+    after_revocation: bool = False
 
 
 def verify(
@@ -207,6 +209,10 @@ def _against(
     fault = archive.ring.fault(signer, signed_at)
     if fault:
         found.append(Finding("key status", False, f"when it was signed, {fault}"))
+    elif archive.after_revocation:
+        found.append(
+            Finding("key status", False, "the log has the key's revocation before it; a clock was set back")
+        )
     elif cancel is not None:
         found.append(
             Finding(
