@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trainer.instrument.refusal import Refusal
-from trainer.scoring.intervals import Interval, clopper_pearson, interval
+from trainer.scoring.intervals import Interval, clopper_pearson, interval, normal_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -144,7 +144,7 @@ def cohen_kappa(table: npt.ArrayLike, weights: Weights = None, level: float = 0.
     under = float((chance * (w - by_row[:, None] - by_column[None, :]) ** 2).sum()) - expected**2
     se, se_chance = (math.sqrt(max(v, 0.0) / items) / (1 - expected) for v in (free, under))
     z = kappa / se_chance if se_chance > 0 else None
-    half = _normal(level) * se
+    half = normal_quantile(level) * se
     return CohenKappa(
         Interval(kappa, max(kappa - half, -1.0), min(kappa + half, 1.0)),
         observed, expected, se, se_chance, z, None if z is None else _two_sided(z), items,
@@ -260,12 +260,6 @@ def _fleiss_errors(p: Floats, items: int, judges: float) -> tuple[float, float]:
     two, three = float((p**2).sum()), float((p**3).sum())
     first = two - (2 * judges - 3) * two**2 + 2 * (judges - 2) * three
     return nee, math.sqrt(2 / pairs * max(first, 0.0)) / (1 - two)
-
-
-def _normal(level: float) -> float:
-    from scipy.special import ndtri
-
-    return float(ndtri(0.5 + level / 2))
 
 
 def _two_sided(z: float) -> float:

@@ -88,7 +88,7 @@ def one_way(groups: Sequence[Sequence[float]]) -> OneWay:
 
 def _check(groups: Sequence[Sequence[float]]) -> None:
     if len(groups) < 2:
-        raise UnusableGroups(f"{len(groups)} group given; a comparison needs at least 2")
+        raise UnusableGroups(f"groups given: {len(groups)}; a comparison needs at least 2")
     for number, group in enumerate(groups, start=1):
         if len(group) == 0:
             raise UnusableGroups(f"group {number} has no readings; leave it out")

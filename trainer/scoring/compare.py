@@ -281,11 +281,18 @@ def _notes(scores: PeopleScores, shown: Any, critical: dict[str, float | None]) 
     if (scores.columns["sessions"][shown] < 2).any():
         notes.append("some people have one session; shifts from day to day count as spread between people")
     if left_out:
-        notes.append(f"{left_out} with fewer than 2 readings are not screened")
+        told = (
+            "1 person with fewer than 2 readings is"
+            if left_out == 1
+            else (f"{left_out} people with fewer than 2 readings are")
+        )
+        notes.append(f"{told} not screened")
     if critical["k_5"] is not None:
         if len(set(used[shown].tolist())) > 1:
             notes.append(
                 f"people have unequal numbers of readings; k and Cochran take {_usual(used[shown])} for all"
             )
-        notes.append("k and Cochran suppose normal errors; habits and heavy tails can make them cry wolf")
+        notes.append(
+            "k and Cochran suppose normal errors; habits and heavy tails can make them give false alarms"
+        )
     return tuple(notes)

@@ -190,6 +190,7 @@ def _finite(values: Sequence[float]) -> None:
 
 def _enough(people: int, at_least: int, readings: int = 2) -> None:
     if people < at_least:
-        raise UnusableScreening(f"{people} given; this screening needs at least {at_least}")
+        who = "1 person" if people == 1 else f"{people} people"
+        raise UnusableScreening(f"{who} given; this screening needs at least {at_least}")
     if readings < 2:
-        raise UnusableScreening(f"{readings} reading each shows no spread; at least 2 are needed")
+        raise UnusableScreening(f"readings of each person: {readings}; a spread needs at least 2")

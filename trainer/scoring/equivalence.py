@@ -131,4 +131,4 @@ def welch(first: tuple[float, float], second: tuple[float, float]) -> tuple[floa
 def _counts(*counts: int) -> None:
     for n in counts:
         if n < 2:
-            raise UnusableEquivalence(f"{n} reading shows no spread; at least 2 are needed on each side")
+            raise UnusableEquivalence(f"readings on one side: {n}; a spread needs at least 2")

@@ -3,13 +3,18 @@
 Nothing here warns: what cannot be had is NaN in arrays and None in an `Interval`.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
 from trainer.scoring.errors import Floats, or_none
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CONFIDENCE = 0.95  # of every two-sided interval that the program prints
 FEWEST_FOR_SPREAD = (
@@ -37,6 +42,18 @@ class Interval:
 def interval(value: float, ends: tuple[Floats, Floats]) -> Interval:
     """Return the `Interval` of one value and ends computed as arrays."""
     return Interval(or_none(value), or_none(ends[0]), or_none(ends[1]))
+
+
+def as_table(found: Mapping[str, Interval | None], reasons: Mapping[str, str]) -> "pd.DataFrame":
+    """Return one row an interval by name: value, ends, and the reason where one is missing."""
+    import pandas as pd
+
+    rows = {
+        name: (*((i.value, i.low, i.high) if i else (None,) * 3), reasons.get(name))
+        for name, i in found.items()
+    }
+    columns = ["value", "low", "high", "reason"]
+    return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
 
 
 def normal_quantile(confidence: float, *, one_sided: bool = False) -> float:

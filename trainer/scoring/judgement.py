@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from trainer.scoring.intervals import Interval
+from trainer.scoring.intervals import Interval, as_table
 from trainer.scoring.psychometric import UnusableJudgements
 
 if TYPE_CHECKING:
@@ -106,14 +106,8 @@ class Judgement:
 
     def summary(self) -> "pd.DataFrame":
         """Return one row a parameter: value, interval and the reason where one is missing."""
-        import pandas as pd
-
-        rows = {}
-        for name in ("threshold_tenths", "width_tenths", "lapse"):
-            i = getattr(self, name)
-            rows[name] = (*((i.value, i.low, i.high) if i else (None,) * 3), self.reasons.get(name))
-        columns = ["value", "low", "high", "reason"]
-        return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+        names = ("threshold_tenths", "width_tenths", "lapse")
+        return as_table({name: getattr(self, name) for name in names}, self.reasons)
 
     def _known(self) -> Posterior:
         if self.posterior is None:
@@ -187,7 +181,8 @@ def fit(
 
 def _too_little(x: Floats, said: npt.NDArray[np.bool_]) -> str | None:
     if len(x) < FEWEST:
-        return f"{len(x)} trials; a threshold needs at least {FEWEST}"
+        told = "1 trial" if len(x) == 1 else f"{len(x)} trials"
+        return f"{told}; a threshold needs at least {FEWEST}"
     if said.all() or not said.any():
         word = "beyond" if said.all() else "within"
         return f'every judgement was "{word}"; the threshold lies outside the offsets shown'

@@ -99,7 +99,7 @@ def _check(x: Sequence[float], y: Sequence[float]) -> None:
     if len(x) != len(y):
         raise UnusablePairs(f"{len(x)} values of x but {len(y)} of y; give them in pairs")
     if len(x) < 3:
-        raise UnusablePairs(f"{len(x)} pairs given; a line with an uncertainty needs at least 3")
+        raise UnusablePairs(f"pairs given: {len(x)}; a line with an uncertainty needs at least 3")
     for value in (*x, *y):
         if not math.isfinite(value):
             raise UnusablePairs(f"a pair holds {value}; leave out what is not a finite number")

@@ -38,8 +38,7 @@ class MonteCarlo:
 
     `low` and `high` leave equal chances on both sides; `shortest` is the shortest such interval. `settled`
     says whether the run stood still as asked; `stable_to` is twice the standard deviation of the least steady
-    figure. `u` is
-    None where an input has no standard deviation. `bins` and `density` draw the histogram.
+    figure. `u` is None where an input has no standard deviation. `bins` and `density` draw the histogram.
     """
 
     trials: int
@@ -120,6 +119,8 @@ def run(
     """
     draw = _drawer(budget)
     block = min(max(10_000, math.ceil(100 / (1 - budget.probability))), most_trials // 2)
+    if block < 2:
+        raise UnusableMonteCarlo(f"{most_trials} trials are too few to show a spread; allow at least 4")
     values: list[Floats] = []
     figures: list[Floats] = []
     stable_to, settled = None, False

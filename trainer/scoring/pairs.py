@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.instrument.refusal import Refusal
 from trainer.scoring.equivalence import welch
 from trainer.scoring.errors import or_none
-from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval, t_quantile
+from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval, as_table, t_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -64,14 +64,8 @@ class PairComparison:
 
     def summary(self) -> "pd.DataFrame":
         """Return one row a quantity: value, interval and the reason where one is missing."""
-        import pandas as pd
-
-        rows = {}
-        for name in ("bias_difference_tenths", "across_sessions_tenths", "spread_ratio"):
-            i: Interval | None = getattr(self, name)
-            rows[name] = (*((i.value, i.low, i.high) if i else (None,) * 3), self.reasons.get(name))
-        columns = ["value", "low", "high", "reason"]
-        return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+        names = ("bias_difference_tenths", "across_sessions_tenths", "spread_ratio")
+        return as_table({name: getattr(self, name) for name in names}, self.reasons)
 
 
 def sides(scores: "PeopleScores") -> list[Side]:

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trainer.instrument.refusal import Refusal
-from trainer.scoring.intervals import Interval
+from trainer.scoring.intervals import Interval, as_table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,15 +56,8 @@ class Precision:
 
     def summary(self) -> "pd.DataFrame":
         """Return one row a kind of spread: value, interval and the reason where one is missing."""
-        import pandas as pd
-
-        rows = {}
-        for name in ("repeatability_sd", "between_sd", "reproducibility_sd"):
-            interval: Interval | None = getattr(self, name)
-            ends = (None, None, None) if interval is None else (interval.value, interval.low, interval.high)
-            rows[name] = (*ends, self.reasons.get(name))
-        columns = ["value", "low", "high", "reason"]
-        return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+        names = ("repeatability_sd", "between_sd", "reproducibility_sd")
+        return as_table({name: getattr(self, name) for name in names}, self.reasons)
 
 
 def of_groups(groups: Sequence[Sequence[float]], level: float = 0.95) -> Precision:

@@ -8,8 +8,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.scoring.intervals import Interval, t_quantile
+from trainer.scoring.intervals import CONFIDENCE, Interval, t_quantile
 from trainer.scoring.person import PersonScore
+from trainer.scoring.uncertainty import coverage_factor
 
 TENFOLD = 10.0  # a reference should beat the reader tenfold (common practice, no source)
 LEAST_RATIO = 4.0  # below this the reference is a large part of what is measured (common practice, no source)
@@ -151,7 +152,7 @@ def _bias(score: PersonScore, reference: ReferenceUncertainty) -> Interval:
     own_u = (score.bias_tenths.high or value) - value
     own_u /= float(t_quantile(used - 1))
     combined, effective = reference.widened(own_u, used - 1.0)
-    half = combined * (float(t_quantile(effective)) if math.isfinite(effective) else 1.959963984540054)
+    half = combined * coverage_factor(CONFIDENCE, effective)
     return Interval(value, value - half, value + half)
 
 
@@ -159,6 +160,7 @@ def _cautions(
     removed: Interval, observed: Interval, reference: ReferenceUncertainty, ratio: float | None
 ) -> list[str]:
     said = []
+    told = None if ratio is None else f"{math.floor(10 * ratio) / 10:.1f} to 1"  # never rounded up to a limit
     if observed.value is not None and removed.value == 0:
         said.append(
             "the scatter is no larger than the reference's own step makes it; "
@@ -166,12 +168,12 @@ def _cautions(
         )
     elif ratio is not None and ratio < LEAST_RATIO:
         said.append(
-            f"the reference is not good enough for this person: it beats the spread only {ratio:.1f} to 1, "
+            f"the reference is not good enough for this person: it beats the spread only {told}, "
             f"where {TENFOLD:.0f} to 1 is wanted; use a reference with a finer step"
         )
     elif ratio is not None and ratio < TENFOLD:
         said.append(
-            f"the reference beats the spread {ratio:.1f} to 1, less than {TENFOLD:.0f} to 1; "
+            f"the reference beats the spread {told}, less than {TENFOLD:.0f} to 1; "
             "its part is taken out by calculation"
         )
     if observed.value is not None and observed.low is None:

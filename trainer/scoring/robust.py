@@ -97,7 +97,7 @@ def s_factors(df: int) -> tuple[float, float]:
 
 def _check(values: Sequence[float]) -> None:
     if len(values) < 2:
-        raise UnusableRobust(f"{len(values)} value given; at least 2 are needed")
+        raise UnusableRobust(f"values given: {len(values)}; at least 2 are needed")
     for value in values:
         if not math.isfinite(value):
             raise UnusableRobust(f"{value} is among the values; leave out what is not a finite number")

@@ -12,7 +12,14 @@ import math
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.scoring.intervals import FEWEST_FOR_SPREAD, Interval, bonett
+from trainer.scoring.intervals import (
+    CONFIDENCE,
+    FEWEST_FOR_SPREAD,
+    Interval,
+    as_table,
+    bonett,
+    normal_quantile,
+)
 from trainer.scoring.pairs import Side, UnusablePair, sides
 from trainer.scoring.pairs import compare as compare_sides
 from trainer.scoring.reference import ReferenceUncertainty, without
@@ -96,14 +103,8 @@ class Transfer:
 
     def summary(self) -> "pd.DataFrame":
         """Return one row a quantity: value, interval and the reason where one is missing."""
-        import pandas as pd
-
-        rows = {}
-        for name in ("bias_difference_tenths", "across_sessions_tenths", "spread_ratio"):
-            i: Interval | None = getattr(self, name)
-            rows[name] = (*((i.value, i.low, i.high) if i else (None,) * 3), self.reasons.get(name))
-        columns = ["value", "low", "high", "reason"]
-        return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=object)
+        names = ("bias_difference_tenths", "across_sessions_tenths", "spread_ratio")
+        return as_table({name: getattr(self, name) for name in names}, self.reasons)
 
 
 def compare(
@@ -176,7 +177,7 @@ def _across_widened(found: Interval | None, reference: ReferenceUncertainty) -> 
     """Return the difference over days with the reference's accuracy, which no number of days averages out."""
     if found is None or found.value is None or found.low is None or found.high is None:
         return found
-    shared = 1.959963984540054 * reference.accuracy_u_tenths
+    shared = normal_quantile(CONFIDENCE) * reference.accuracy_u_tenths
     half = math.hypot(found.high - found.value, shared)
     return Interval(found.value, found.value - half, found.value + half)
 
