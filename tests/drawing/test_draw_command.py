@@ -94,3 +94,11 @@ def test_a_file_that_cannot_be_is_refused(tmp_path, capsys):
     assert "end the name in .png or .pdf" in capsys.readouterr().err
     assert main(["draw", "--reading", "1"]) == 2
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_picture_too_small_to_read_is_drawn_with_a_caution(tmp_path, capsys):
+    small = ["draw", "--reading", "1", "--px-per-mm", "0.5", "--size", "64x64", "--out"]
+    assert main([*small, str(tmp_path / "a.png")]) == 0
+    assert "nothing between its lines can be shown" in capsys.readouterr().err
+    assert main([*small, str(tmp_path / "a.pdf")]) == 0  # paper has no pixels
+    assert capsys.readouterr().err == ""

@@ -133,9 +133,11 @@ def test_text_is_aligned_and_safe():
     texts = (
         paper.Text("right (a\\b)", 100, 20, 4, "right"),
         paper.Text("centre ±5 °C", 100, 30, 4, "centre"),
+        paper.Text("−5", 100, 40, 4),
     )
     content = content_of(paper.encoded([paper.Page(210, 297, texts)]))
     assert r"(right \(a\\b\))" in content
+    assert "(\x965)" in content  # the dash of the fonts' coding, not a question mark
     left = float(re.search(r"1 0 0 -1 (\S+) 20 Tm", content)[1])
     assert left == pytest.approx(100 - 4 * letter_widths.width_em("right (a\\b)"), abs=1e-6)
 

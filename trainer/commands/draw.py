@@ -45,6 +45,7 @@ def draw(
     Example: tenthwise draw --instrument metric --reading 7.3742 --px-per-mm 20 --out reading.png
     """
     from trainer.drawing import viewing
+    from trainer.drawing.eyesight import too_small
     from trainer.drawing.geometry import geometry
     from trainer.instrument import catalogue
     from trainer.instrument.micrometer import State
@@ -57,6 +58,9 @@ def draw(
     seen = viewing.Viewing(_figure(px_per_mm, "--px-per-mm"), plain=plain, roll_deg=turn)
     size_px = viewing.fitting_size(micrometer, seen.px_per_mm) if size is None else _size(size)
     placed = geometry(state, seen, size_px)
+    caution = too_small(micrometer, seen)
+    if caution is not None and (out is None or out.suffix.lower() != ".pdf"):  # paper has no pixels
+        typer.echo(f"note: {caution}", err=True)
     if out is not None:
         _write(out, state, seen, size_px)
     if json:

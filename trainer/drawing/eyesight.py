@@ -37,13 +37,13 @@ def division_px(micrometer: Micrometer, viewing: Viewing) -> float:
 
 
 def too_small(micrometer: Micrometer, viewing: Viewing) -> str | None:
-    """Return a sentence, to be shown and stored, where a division is smaller than a pixel, else None."""
+    """Return a sentence to show with a picture whose divisions are smaller than a pixel, else None."""
     size = division_px(micrometer, viewing)
     if size >= 1:
         return None
     return (
         f"a division of {micrometer.name} is {size:.2f} pixels in this picture, less than one; "
-        "nothing between its lines can be shown, so go nearer or enlarge"
+        "nothing between its lines can be shown, so enlarge the picture"
     )
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from trainer.drawing import layout
 from trainer.drawing.canvas import canvas, index_y_px
-from trainer.drawing.eyesight import parallax_tenths
+from trainer.drawing.eyesight import division_px, parallax_tenths
 from trainer.drawing.viewing import Viewing, fitting_size
 from trainer.instrument.micrometer import State
 
@@ -73,7 +73,7 @@ def geometry(state: State, viewing: Viewing, size_px: tuple[int, int] | None = N
         viewing.shown_px_per_mm,
         frame.width_px,
         frame.height_px,
-        micrometer.division_arc_mm * viewing.shown_px_per_mm,
+        division_px(micrometer, viewing),
         float(frame.edge_px),
         index_y_px(frame, micrometer),
         viewing.roll_deg,

@@ -217,12 +217,13 @@ def _paths(polygons: Sequence[Sequence[Point]], decimals: int) -> str:
 
 def _text(item: Text) -> str:
     """Return a line of text; the page's y runs downwards, so the letters are turned over."""
-    width = width_em(item.text, item.bold) * item.size_mm
+    words = item.text.replace("−", "–")  # the standard fonts' coding has no minus; the dash is drawn like it
+    width = width_em(words, item.bold) * item.size_mm
     left = item.x_mm - {"left": 0.0, "centre": width / 2, "right": width}[item.align]
     font = "F2" if item.bold else "F1"
     return (
         f"{_n(item.grey, 3)} g BT /{font} {_n(item.size_mm)} Tf 1 0 0 -1 {_n(left)} {_n(item.y_mm)} Tm "
-        f"{_literal(item.text, 'cp1252').decode('latin-1')} Tj ET"
+        f"{_literal(words, 'cp1252').decode('latin-1')} Tj ET"
     )
 
 
