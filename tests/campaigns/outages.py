@@ -234,6 +234,7 @@ def _one_kill(
             victim.start()
             time.sleep(chance.uniform(0, 2 * longest_s))
         server.start()
+        time.sleep(chance.uniform(0, 4 * longest_s))  # some are back with the server when they are killed
         return
     found.kills["station"] += 1
     victim = chance.choice(at_work)
