@@ -4,9 +4,7 @@ ISO/IEC 15948: signature, chunks with CRC, zlib stream of filtered rows. `pHYs` 
 metre, so that a picture prints at its true size.
 """
 
-import os
 import struct
-import tempfile
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
@@ -14,6 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.instrument import whole_file
 from trainer.instrument.refusal import Refusal
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -70,24 +69,11 @@ def write(
 
 
 def write_whole(path: str | Path, body: bytes) -> None:
-    """Write a file under a temporary name beside its place, then rename it."""
-    target = Path(path)
+    """Write a picture's file so that it appears whole or not at all, or raise `UnwritablePicture`."""
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        whole_file.write_whole(Path(path), body)
     except OSError as reason:
-        raise UnwritablePicture(
-            f"{target} cannot be written: {_why(reason)}; choose another place"
-        ) from reason
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(body)
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(target)
-    except OSError as reason:
-        Path(temporary).unlink(missing_ok=True)
-        raise UnwritablePicture(
-            f"{target} cannot be written: {_why(reason)}; choose another place"
-        ) from reason
+        raise UnwritablePicture(f"{path} cannot be written: {_why(reason)}; choose another place") from reason
 
 
 def _why(reason: OSError) -> str:
