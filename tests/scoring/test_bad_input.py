@@ -78,7 +78,9 @@ def test_errors_equal_but_for_binary_rounding_count_as_equal():
 
 
 def test_the_same_answer_every_time_is_no_exception():
-    plain(score_readings(np.arange(100.0), np.full(100, 5.0)))
+    written = plain(score_readings(np.arange(100.0), np.full(100, 5.0)))
+    assert written["misreads"]["total"] == 89  # beyond 5 tenths on either side: all but 0 to 10
+    assert written["digit_preference"]["counts"] == [0] * 5 + [11] + [0] * 4
 
 
 def test_missing_and_infinite_numbers_are_counted_not_scored():
