@@ -128,6 +128,12 @@ class Clock:
         """Let time pass."""
         self.moment += timedelta(**span)
 
+    def next_morning(self) -> None:
+        """Go to eight o'clock of the next day on which the shop works."""
+        self.moment = self.moment.replace(hour=8, minute=0, second=0, microsecond=0) + timedelta(days=1)
+        while self.moment.weekday() > 4:
+            self.moment += timedelta(days=1)
+
     def go_to(self, week: int, day: int = 0, hour: float = 0.0) -> None:
         """Go to a day of a week, unless it is later already."""
         self.moment = max(self.moment, FIRST_DAY + timedelta(weeks=week, days=day, hours=hour))
@@ -268,7 +274,7 @@ def check_until_shown(
     criterion, plan = find(CRITERION), plans.find(find(CRITERION).plan)
     known = archive.person(person.name)
     for _ in range(days):
-        clock.go_on(hours=22)
+        clock.next_morning()
         ticket = office.start_check(
             archive, keys["Supervisor 1"], "Supervisor 1", criterion, known.id, known.name
         )
