@@ -171,6 +171,23 @@ def test_a_guard_band_is_named_where_it_helps():
     assert f"drawn in to ± {drawn:.3g} µm" in sentence(made, "Kim")
 
 
+def test_a_guard_band_given_is_part_of_the_verdict():
+    demand = Demand(2.0, items_sd(2.0, 0.95), false_accept=0.01, false_reject=0.25)
+    made = assess(Reading(0.0, 0.0, 0.6), demand, guard_um=0.3)
+    assert made.answer == "yes"
+    assert "Kim can verify ± 2 µm with acceptance limits drawn in to ± 1.7 µm: " in sentence(made, "Kim")
+    small = assess(Reading(0.0, 0.0, 0.6), demand, guard_um=0.01)
+    assert small.answer == "with a guard band"
+    assert "; with ± 1.99 µm: false accept" in sentence(small, "Kim")
+
+
+def test_large_numbers_have_no_exponent():
+    made = assess(Reading(0.0, 0.0, 900.0), Demand(1270.0, 1.0), guard_um=1269.999)
+    said = sentence(made, "Kim")
+    assert "Kim cannot verify ± 1270 µm" in said
+    assert "e+" not in said
+
+
 def test_the_curve_passes_through_the_tolerance_asked_for():
     made = assess(Reading(0.2, 0.5, 0.3), Demand(2.0, items_sd(2.0, 0.95)))
     reach, accept, reject = risk_curves(made)

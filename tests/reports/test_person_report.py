@@ -1,6 +1,7 @@
 """The reports of a person and of a team: pages, words and numbers that are really in the files."""
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,8 @@ from tests.reports.simulated import answers
 from trainer.reports import person_report, team_report
 from trainer.reports.files import UnusableReport
 from trainer.reports.heading import ReportHeader
-from trainer.reports.wording import fixed
+from trainer.reports.wording import fixed, in_tenths
+from trainer.scoring.person import Misreads
 from trainer.scoring.table import score_people
 
 POINTS_PER_MM = 72 / 25.4
@@ -53,6 +55,24 @@ def test_a_report_has_two_to_four_pages_of_a4_and_says_what_was_scored(tmp_path,
         "a graduation too many or too few",
     ):
         assert wanted in text, wanted
+
+
+def test_many_kinds_of_misread_leave_the_caption_its_place(score):
+    kinds = {"turn": 2, "graduation": 7, "wrong-side": 1, "swapped-digits": 3, "unexplained": 4}
+    rows = person_report._slips(replace(score, misreads=Misreads(17, kinds)))
+    assert [number for _, number in rows] == ["7", "4", "3", "3"]
+    assert rows[-1][0] == "other kinds"
+    few = person_report._slips(replace(score, misreads=Misreads(3, {"turn": 2, "unexplained": 1})))
+    assert few == [["a turn miscounted", "2"], ["not explained", "1"]]
+
+
+def test_conditions_too_long_for_the_head_end_in_an_ellipsis(tmp_path, frame, score):
+    station = " ".join(f"bench{n}" for n in range(80))
+    header = ReportHeader(conditions=f"full reading, station {station}")
+    text = text_of(person_report.write(tmp_path / "r.pdf", score, frame, header))
+    assert "bench10" in text
+    assert "bench79" not in text
+    assert "…" in text
 
 
 def test_letter_paper_and_the_bench_have_their_own_size_and_caution(tmp_path, frame, score):
@@ -125,7 +145,7 @@ def test_a_team_report_names_everybody_and_the_spread_of_any_of_them(tmp_path, c
         assert score.person in text
         assert fixed(score.bias_tenths.value, sign=True) in text
     precision = team_report.team_precision(scores, frame)
-    assert f"has a spread of {fixed(precision.reproducibility_sd.value)} tenths" in text
+    assert f"has a spread of {in_tenths(precision.reproducibility_sd.value)} (" in text
     assert "spread to 1.00 tenths" in text
 
 

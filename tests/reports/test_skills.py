@@ -16,6 +16,7 @@ from trainer.reports.heading import ReportHeader
 from trainer.reports.skill_values import Skills
 from trainer.reports.skills import difference, rate, skills_of
 from trainer.reports.team_sections import due_words
+from trainer.reports.wording import true_minus
 from trainer.scoring.intervals import Interval
 from trainer.scoring.reference import ReferenceUncertainty
 from trainer.scoring.table import score_people, score_readings
@@ -235,7 +236,7 @@ def test_the_bench_is_set_beside_the_screen(tmp_path, chance):
     text = text_of(path)
     assert "On a real instrument against the screen" in text
     for sentence in transfer.sentences():
-        assert progress_section.printed(sentence[1:]) in text
+        assert true_minus(sentence[1:]) in text
     assert "bench over screen, spread" in text
     assert "On a real instrument against the screen" not in text_of(
         person_report.write(tmp_path / "s.pdf", score, screen)

@@ -73,9 +73,9 @@ def sheet(
     for path in files:
         typer.echo(str(path))
     where = f"sealed in {key_file}" if key_file else "in the archive"
-    print(
-        f"{len(made)} sheets of {readings} readings; their keys are {where}. Print at 100 %.", file=sys.stderr
-    )
+    number = "1 sheet" if len(made) == 1 else f"{len(made)} sheets"
+    keys = "its key is" if len(made) == 1 else "their keys are"
+    print(f"{number} of {readings} readings; {keys} {where}. Print at 100 %.", file=sys.stderr)
 
 
 def deal(instrument: str, readings: int, count: int) -> "list[Sheet]":

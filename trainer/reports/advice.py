@@ -1,6 +1,6 @@
 """What a person should work on next, from their score: a few sentences, the costliest fault first."""
 
-from trainer.reports.wording import direction, fixed, in_tenths, percent
+from trainer.reports.wording import count, direction, fixed, in_tenths, percent
 from trainer.scoring.person import PersonScore
 
 MOST = 4  # sentences; more is not read
@@ -31,7 +31,8 @@ def advice(score: PersonScore, *, spread_limit_tenths: float | None = None) -> t
             "one habit behind it: take unhurried drills with feedback, and halve the interval in mind first."
         )
     if score.provisional:
-        found.append(f"{score.used} readings are few: take more before drawing conclusions (50 or more).")
+        few = f"{count(score.used, 'reading')} {'is' if score.used == 1 else 'are'} few"
+        found.append(f"{few}: take more before drawing conclusions (50 or more).")
     return tuple(found[:MOST]) or ("Nothing stands out; keep in practice with a short drill now and then.",)
 
 

@@ -48,7 +48,7 @@ def drawn(result: BudgetResult, chance: MonteCarlo, kind: Literal[".png", ".pdf"
         )
         top = 14.0
         box = (48 / WIDTH_MM, 1 - (top + bars_mm) / height, 94 / WIDTH_MM, bars_mm / height)
-        budget_bars(parts, result.u, figure.add_axes(box), result.unit or "in the unit of the result")
+        budget_bars(parts, result.u, figure.add_axes(box), _unit(result) or "in the unit of the result")
         top += bars_mm + 20.0
         box = (48 / WIDTH_MM, 1 - (top + curve_mm) / height, 94 / WIDTH_MM, curve_mm / height)
         distribution(result, chance, figure.add_axes(box))
@@ -57,12 +57,17 @@ def drawn(result: BudgetResult, chance: MonteCarlo, kind: Literal[".png", ".pdf"
         return figure_to_png(figure)
 
 
+def _unit(result: BudgetResult) -> str:
+    """Return the unit as people write it."""
+    return "µm" if result.unit == "um" else printable(result.unit)
+
+
 def distribution(result: BudgetResult, chance: MonteCarlo, ax: Axes) -> Axes:
     """Draw the distribution found by chance, and over it the normal curve and intervals of both methods.
 
     The axis tells differences from the estimate, since a length has many digits in common.
     """
-    unit = f", {result.unit}" if result.unit else ""
+    unit = f", {_unit(result)}" if result.unit else ""
     dress(ax, f"{printable(result.measurand)} less its estimate{unit}")
     if chance.bins:
         edges = np.array(chance.bins) - result.estimate

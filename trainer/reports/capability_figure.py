@@ -38,7 +38,7 @@ def drawn(capability: Capability, who: str, kind: str) -> bytes:
             accepted=capability.demand.false_accept,
         )
         share = f"{100 * capability.risks.conforming:.3g} %"
-        note = f"Items spread so that {share} of them conform at every tolerance; no guard band."
+        note = f"Items spread so that {share} of them conform at every tolerance; drawn without a guard band."
         figure.text(
             12 / WIDTH_MM, 5 / HEIGHT_MM, note, fontsize=SMALL_PT, family=SANS, color=SOFT, parse_math=False
         )

@@ -1,43 +1,68 @@
 """The verdict on a capability in words."""
 
 from trainer.reports.capability import LEAST_RATIO, Capability
+from trainer.reports.wording import percent, to_match
 
 
 def sentence(capability: Capability, who: str) -> str:
     """Return the verdict in one sentence, and what it presumes of the items."""
     c, demand = capability, capability.demand
-    limit = f"± {demand.tolerance_um:.3g} µm"
+    limit = f"± {to_match(demand.tolerance_um, None)} µm"
+    drawn = f"acceptance limits drawn in to ± {_plain(demand.tolerance_um - c.guard_um, 3)} µm"
+    guarded = f" with {drawn}" if c.guard_um else ""
     wrong = f"false accept {_risk(c.risks.false_accept)}, false reject {_risk(c.risks.false_reject)}"
     allowed = f"{_risk(demand.false_accept)} and {_risk(demand.false_reject)} allowed"
     presumed = f" This presumes that {100 * c.risks.conforming:.3g} % of the items conform."
     match c.answer:
         case "yes":
             mean = "" if c.readings == 1 else f" with the mean of {c.readings} readings"
+            joined = f"{mean} and {drawn}" if mean and guarded else mean + guarded
             doubt = ""
             if c.risks_high is not None and not demand.met(c.ratio, c.risks_high):
                 doubt = ", though not surely: at the upper end of the spread's interval they would be above"
-            return f"{who} can verify {limit}{mean}: {wrong} ({allowed}){doubt}.{presumed}"
+            return f"{who} can verify {limit}{joined}: {wrong} ({allowed}){doubt}.{presumed}"
         case "with averaging":
+            also = f" and {drawn}" if c.guard_um else ""
             return (
-                f"{who} can verify {limit} with the mean of {c.readings_needed} readings of each position, "
-                f"not with {c.readings}: {wrong} ({allowed}), ratio {c.ratio:.2g} to 1.{presumed}"
+                f"{who} can verify {limit} with the mean of {c.readings_needed} readings of each position"
+                f"{also}, not with {c.readings}: {wrong} ({allowed}), ratio {c.ratio:.2g} to 1.{presumed}"
             )
         case "with a guard band":
-            drawn = demand.tolerance_um - (c.guard_needed_um or 0.0)
+            needed = _plain(demand.tolerance_um - (c.guard_needed_um or 0.0), 3)
             lost = _risk(c.risks_guarded.false_reject if c.risks_guarded else 0.0)
+            without = (
+                f"with ± {_plain(demand.tolerance_um - c.guard_um, 3)} µm" if c.guard_um else "without them"
+            )
             return (
-                f"{who} can verify {limit} only with acceptance limits drawn in to ± {drawn:.3g} µm "
-                f"(false reject then {lost}); without them: {wrong} ({allowed}).{presumed}"
+                f"{who} can verify {limit} only with acceptance limits drawn in to ± {needed} µm "
+                f"(false reject then {lost}); {without}: {wrong} ({allowed}).{presumed}"
             )
         case _:
             why = f"{wrong} ({allowed})"
             if c.ratio < LEAST_RATIO:
-                why = f"the expanded uncertainty, {c.expanded_um:.2g} µm, is larger than the tolerance"
-            return f"{who} cannot verify {limit}: {why}; neither averaging nor a guard band helps enough."
+                expanded = _plain(c.expanded_um)
+                why = f"the expanded uncertainty, {expanded} µm, is larger than the tolerance"
+            vain = "neither averaging nor a guard band helps enough"
+            return f"{who} cannot verify {limit}{guarded}: {why}; {vain}."
 
 
 def _risk(share: float) -> str:
-    return f"{100 * share:.2g} %"
+    """Return a chance with two significant figures; near certainty with one decimal.
+
+    >>> _risk(0.0141), _risk(0.02), _risk(0.999)
+    ('1.4 %', '2 %', '99.9 %')
+    """
+    return f"{100 * share:.2g} %" if share < 0.995 else percent(share)
+
+
+def _plain(value: float, figures: int = 2) -> str:
+    """Return a length with so many significant figures, a large one as a whole number without an exponent.
+
+    >>> _plain(0.553), _plain(4.0), _plain(127.0), _plain(1269.4, 3)
+    ('0.55', '4', '127', '1269')
+    """
+    text = f"{value:.{figures}g}"
+    return f"{value:.0f}" if "e+" in text else text
 
 
 def what_stays(capability: Capability) -> str:
@@ -48,11 +73,12 @@ def what_stays(capability: Capability) -> str:
         ("place in the division and rounding, and people's differences", r.remaining),
         ("other components", r.other),
     )
-    stays = ", ".join(f"{name} {value:.2g} µm" for name, value in parts if value > 0)
+    stays = ", ".join(f"{name} {_plain(value)} µm" for name, value in parts if value > 0)
     if not stays:
-        return f"Averaging readings of one position lowers the whole of the chance part, {r.chance:.2g} µm."
+        whole = f"the whole of the chance part, {_plain(r.chance)} µm"
+        return f"Averaging readings of one position lowers {whole}."
     return (
-        f"Averaging readings of one position lowers the chance part only ({r.chance:.2g} µm for one); "
+        f"Averaging readings of one position lowers the chance part only ({_plain(r.chance)} µm for one); "
         f"it leaves: {stays}."
     )
 

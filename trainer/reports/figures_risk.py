@@ -49,7 +49,7 @@ class Share:
     u: float
 
 
-def budget_bars(parts: Sequence[Share], combined: float, ax: Axes, unit: str = "um") -> Axes:
+def budget_bars(parts: Sequence[Share], combined: float, ax: Axes, unit: str = "µm") -> Axes:
     """Draw each contribution to a budget, largest first, and the combined uncertainty below them."""
     order = sorted(parts, key=lambda part: -abs(part.u))
     dress(ax, f"contribution to the standard uncertainty, {unit}")
@@ -93,7 +93,7 @@ def risk_against_tolerance(
     curves: Sequence[Curve],
     ax: Axes,
     *,
-    unit: str = "um",
+    unit: str = "µm",
     tolerance: float | None = None,
     accepted: float | None = None,
 ) -> Axes:
@@ -108,7 +108,7 @@ def risk_against_tolerance(
     _percent(ax)
     if accepted is not None:
         ax.axhline(accepted, color=FAINT, linewidth=0.8, zorder=0)
-        label(ax, ax.get_xlim()[1], accepted, f"{100 * accepted:.3g} %", ha="right", va="bottom")
+        label(ax, ax.get_xlim()[1], accepted, f"{100 * accepted:.3g} % allowed", ha="right", va="bottom")
     if tolerance is not None:
         ax.axvline(tolerance, color=SOFT, linewidth=0.7, dashes=(5, 2.5), zorder=1)
         text = f"± {tolerance:.4g} {unit}"

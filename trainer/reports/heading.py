@@ -39,9 +39,15 @@ class ReportHeader:
 
 
 def title_block(
-    sheets: Sheets, kind: str, title: str, facts: list[tuple[str, str]], header: ReportHeader
+    sheets: Sheets,
+    kind: str,
+    title: str,
+    facts: list[tuple[str, str]],
+    header: ReportHeader,
+    *,
+    most_lines: int = 5,
 ) -> None:
-    """Set the kind of report, its title and a block of facts in two columns."""
+    """Set the kind of report, its title and facts in two columns, each cut after `most_lines` lines."""
     sheets.line(kind.upper(), size_pt=6.5, colour=SOFT)
     sheets.skip(8.5)
     size = 19.0
@@ -52,10 +58,10 @@ def title_block(
     sheets.skip(1.0)
     sheets.rule(colour=INK, weight_pt=0.9)
     sheets.skip(2.2)
-    _facts(sheets, [(name, text) for name, text in facts if text])
+    _facts(sheets, [(name, text) for name, text in facts if text], most_lines)
 
 
-def _facts(sheets: Sheets, facts: list[tuple[str, str]]) -> None:
+def _facts(sheets: Sheets, facts: list[tuple[str, str]], most_lines: int) -> None:
     """Set named facts in two columns, row by row; a long one takes more lines."""
     column, gap, name_mm = (sheets.width_mm - 6.0) / 2, 6.0, 20.0
     step = BODY_PT * 1.42 * MM_PER_IN / POINTS_PER_IN
@@ -64,7 +70,11 @@ def _facts(sheets: Sheets, facts: list[tuple[str, str]]) -> None:
         for side, (name, text) in enumerate(facts[start : start + 2]):
             x = sheets.left_mm + side * (column + gap)
             sheets.line(name, x, size_pt=SMALL_PT, colour=SOFT)
-            broken = lines(text, BODY_PT, column - name_mm)[:3]
+            room = column - name_mm
+            broken = lines(text, BODY_PT, room)
+            if len(broken) > most_lines:
+                rest = " ".join(broken[most_lines - 1 :])
+                broken = [*broken[: most_lines - 1], shortened(rest, BODY_PT, room)]
             for row, one in enumerate(broken):
                 base = sheets.y_mm + BODY_PT * MM_PER_IN / POINTS_PER_IN + row * step
                 sheets.line(one, x + name_mm, base, size_pt=BODY_PT)

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
     from trainer.scoring.transfer import Transfer
 
+MOST_KINDS = 4  # of misreads in their table: what stands beside the figure of digits
 METHODS = [
     "Error is the answer minus the true position, in tenths of a division; positive reads high. Misreads are "
     "gross slips, told apart by a rule fixed beforehand (an error above 5 tenths, or above 3.5 and near what "
@@ -243,7 +244,8 @@ def _remarks(score: PersonScore) -> list[str]:
         if rate.value is not None
     ]
     reasons = [f"{r[:1].upper()}{r[1:]}." for r in dict.fromkeys(score.reasons.values())]
-    few = [f"Provisional: {score.used} readings are fewer than 50."] if score.provisional else []
+    number = count(score.used, "usable reading")
+    few = [f"Provisional: {number}, where 50 are needed."] if score.provisional else []
     return ["  ".join(rates), *few, *reasons[:3]]
 
 
@@ -251,8 +253,9 @@ def _position_figure(sheets: Sheets, score: PersonScore, shown: Readings) -> Non
     sheets.heading("Error against position within the division", keep_mm=62.0)
     figures.error_by_position(shown, score.profile, sheets.axes(min(max(sheets.room_mm - 19.0, 42.0), 80.0)))
     sheets.caption(
-        "Rings: readings. Bars: mean of each tenth, with its 95 % interval where there are 4 readings. "
-        "Triangles: misreads, at the edge where they lie beyond the scale."
+        f"Rings: readings. Bars: mean of each tenth; shaded: its 95 % interval, where there are "
+        f"{figures.FEWEST_IN_A_TENTH} readings or more. Triangles: misreads, at the edge where they lie "
+        "beyond the scale."
     )
 
 
@@ -268,9 +271,7 @@ def _habits(sheets: Sheets, score: PersonScore) -> None:
     sheets.heading("Habits and slips", keep_mm=62.0)
     half = round(sheets.width_mm * 0.53)
     with sheets.column(half + 6.0, sheets.width_mm - half - 6.0):
-        kinds = sorted(score.misreads.by_kind.items(), key=lambda item: -item[1])
-        slips = [[KIND_WORDS.get(kind, kind), str(n)] for kind, n in kinds if n]
-        _pairs(sheets, "misreads by kind", slips[:5] or [["none", "0"]])
+        _pairs(sheets, "misreads by kind", _slips(score) or [["none", "0"]])
         _pairs(sheets, "share of the mean square error", _shares(score))
     with sheets.column(0.0, half):
         figures.digits_used(score.digit_preference, sheets.axes(42.0))
@@ -279,6 +280,16 @@ def _habits(sheets: Sheets, score: PersonScore) -> None:
     bars = " Bars: expected of a smooth reader at the same positions." if expected else ""
     test = "" if p is None else f" Preference for 0 and 5: p {f'= {p:.2g}' if p >= 0.001 else '< 0.001'}."
     sheets.caption(f"Boxes: answers by last digit.{bars}{test}")
+
+
+def _slips(score: PersonScore) -> list[list[str]]:
+    """Return misreads by kind, the commonest first; beyond what the column holds they are taken together."""
+    kinds = sorted(((n, kind) for kind, n in score.misreads.by_kind.items() if n), key=lambda one: -one[0])
+    shown = kinds if len(kinds) <= MOST_KINDS else kinds[: MOST_KINDS - 1]
+    rows = [[KIND_WORDS.get(kind, kind), str(n)] for n, kind in shown]
+    if rest := sum(n for n, _ in kinds[len(shown) :]):
+        rows.append(["other kinds", str(rest)])
+    return rows
 
 
 def _pairs(sheets: Sheets, heading: str, rows: list[list[str]]) -> None:

@@ -1,6 +1,5 @@
 """The sections of a person's report on time and place: session to session, forecast, screen against bench."""
 
-import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +9,8 @@ from trainer.reports.heading import ReportHeader
 from trainer.reports.house import SMALL_PT, SOFT
 from trainer.reports.readings import Readings
 from trainer.reports.sheet import Column, Sheets
-from trainer.reports.wording import NONE, ends, fixed, in_tenths, percent
+from trainer.reports.skill_tables import title
+from trainer.reports.wording import NONE, ends, fixed, in_tenths, percent, true_minus
 from trainer.scoring.central import spread_df
 from trainer.scoring.intervals import FEWEST_FOR_SPREAD
 from trainer.scoring.learning import LearningForecast, learning_forecast
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from trainer.scoring.transfer import Transfer
 
 FIGURE_MM = 42.0
+LABELS_MM = 14.0  # for numbers such as −0.75 with the axis's name beside them
 
 
 def sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: ReportHeader) -> None:
@@ -33,9 +34,12 @@ def sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: R
     sheets.heading("From session to session", keep_mm=FIGURE_MM + 28.0)
     half = sheets.width_mm / 2 - 2.0
     with sheets.column(0.0, half):
-        figures.bias_over_sessions(points, sheets.axes(FIGURE_MM), header.bias_limit_tenths)
+        figures.bias_over_sessions(
+            points, sheets.axes(FIGURE_MM, left_mm=LABELS_MM), header.bias_limit_tenths
+        )
     with sheets.column(half + 4.0, half):
-        ax = figures.spread_over_sessions(points, sheets.axes(FIGURE_MM), header.spread_limit_tenths)
+        ax = sheets.axes(FIGURE_MM, left_mm=LABELS_MM)
+        figures.spread_over_sessions(points, ax, header.spread_limit_tenths)
         if forecast is not None:
             figures_skills.forecast_mark(forecast, ax)
     sheets.skip(FIGURE_MM + 10.0)
@@ -90,20 +94,11 @@ def forecast_words(forecast: LearningForecast) -> str:
     return told
 
 
-def printed(sentence: str) -> str:
-    """Return a sentence with true minus signs before its numbers.
-
-    >>> printed("from -0.01 to 0.51, two-sided")
-    'from −0.01 to 0.51, two-sided'
-    """
-    return re.sub(r"(?<![\w-])-(?=\d)", "−", sentence)
-
-
 def bench(sheets: Sheets, transfer: "Transfer") -> None:
     """Set what the person does on a real instrument beside what pictures say of them."""
     sheets.heading("On a real instrument against the screen", keep_mm=32.0)
     for sentence in transfer.sentences():
-        sheets.paragraph(f"{sentence[:1].upper()}{printed(sentence[1:])}.", after_mm=0.8)
+        sheets.paragraph(f"{sentence[:1].upper()}{true_minus(sentence[1:])}.", after_mm=0.8)
     rows = []
     for name, side in (("screen", transfer.screen), ("bench", transfer.bench)):
         few = "" if side.used >= FEWEST_FOR_SPREAD else " (few)"
@@ -129,7 +124,7 @@ def bench(sheets: Sheets, transfer: "Transfer") -> None:
     sheets.table(
         [Column("tenths", sheets.width_mm - sum(c.width_mm for c in columns)), *columns], rows, size_pt=7.5
     )
-    where = f"Read on {transfer.instrument}. " if transfer.instrument else ""
+    where = f"{title(transfer.instrument)}. " if transfer.instrument else ""
     notes = " ".join(f"{note[:1].upper()}{note[1:]}." for note in transfer.notes)
     taken = "The reference's resolution is taken out of the bench spread before it is compared."
     sheets.caption(f"{where}{taken} {notes}".strip())

@@ -18,6 +18,7 @@ from trainer.reports.wording import (
     lengths,
     percent,
     percents,
+    true_minus,
     two_figures,
 )
 from trainer.reports.workbook import Field, Table
@@ -63,7 +64,7 @@ def _sentences(quote: Quote) -> list[str]:
         _spread(quote),
         _uncertainty(quote),
         _excluded(quote),
-        *([f"Validity: {quote.validity}."] if quote.beside else []),
+        *([f"Validity: {true_minus(quote.validity)}."] if quote.beside else []),
         CAUTION[quote.setting],
         f"Method: {quote.method}.",
     ]
@@ -76,7 +77,7 @@ def _bias(quote: Quote) -> str:
         return f"{name}: not known."
     clear = bias.low is not None and bias.high is not None and not bias.low <= 0 <= bias.high
     way = f", reading {direction(value)}" if clear else ""
-    return f"{name} {fixed(value, sign=True)} {_noun(value)}{_span(bias)}{way}."
+    return f"{name} {in_tenths(value, sign=True)}{_span(bias)}{way}."
 
 
 def _spread(quote: Quote) -> str:
@@ -93,10 +94,10 @@ def _spread(quote: Quote) -> str:
 
 def _uncertainty(quote: Quote) -> str:
     left, corrected = quote.u, quote.u_corrected
-    take_off = fixed(-(quote.bias.tenths or 0.0), sign=True)
+    take_off = in_tenths(-(quote.bias.tenths or 0.0), sign=True)
     return (
         f"Standard uncertainty of one reading: {_sized(quote, left)} where the bias is left in, "
-        f"{_sized(quote, corrected)} where readings are corrected by {take_off} tenth. "
+        f"{_sized(quote, corrected)} where readings are corrected by {take_off}. "
         "The resolution of the estimate is inside these figures and is not to be added again."
     )
 
@@ -117,7 +118,7 @@ def _excluded(quote: Quote) -> str:
     if not slips:
         high = percent(quote.misread_rate.high)
         return f"None of {count(quote.readings, 'reading')} was a misread (rate below {high} at 95 %)."
-    kinds = ", ".join(f"{n} {KIND_WORDS.get(k, k)}" for k, n in sorted(quote.misreads.items(), key=_often))
+    kinds = ", ".join(f"{KIND_WORDS.get(k, k)}: {n}" for k, n in sorted(quote.misreads.items(), key=_often))
     return (
         f"{slips} of {count(quote.readings, 'reading')} ({percent(quote.misread_rate.value)}, 95 % interval "
         f"{percents(quote.misread_rate)}) {'was a misread' if slips == 1 else 'were misreads'} and excluded "
@@ -127,10 +128,6 @@ def _excluded(quote: Quote) -> str:
 
 def _often(item: tuple[str, int]) -> tuple[int, str]:
     return -item[1], item[0]
-
-
-def _noun(value: float) -> str:
-    return "tenth" if abs(value) <= 1 else "tenths"
 
 
 def _span(amount: Amount) -> str:

@@ -20,13 +20,17 @@ def booklet(made: Sequence[Sheet], chosen: Layout) -> bytes:
     pages = [instructions(micrometer, chosen, made)]
     for place, sheet in enumerate(made, start=1):
         pages.append(sheets.page(sheet, chosen, f"page {place + 1} of {len(made) + 1}"))
-    return paper.encoded(pages, f"Booklet of {len(made)} sheets")
+    return paper.encoded(pages, f"Booklet of {_number(made)}")
+
+
+def _number(made: Sequence[Sheet]) -> str:
+    return "1 sheet" if len(made) == 1 else f"{len(made)} sheets"
 
 
 def instructions(micrometer: Micrometer, chosen: Layout, made: Sequence[Sheet]) -> paper.Page:
     """Return the first page: what to do, one worked example, and the line to check the printing by."""
     width, height = chosen.size_mm
-    count = f"{len(made)} sheets of {len(made[0].items)} readings" if len(made) > 1 else "one sheet"
+    count = f"{_number(made)} of {len(made[0].items)} readings"
     items: list[paper.Item] = [
         paper.Text("Reading between the lines", MARGIN_MM, MARGIN_MM + 7.0, 8.0, bold=True),
         paper.Text(f"{micrometer.title}: {count}", MARGIN_MM, MARGIN_MM + 14.0, 3.6, grey=SOFT),

@@ -25,6 +25,7 @@ from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 
 FIGURE_MM = 33.0
+LABELS_MM = 14.0  # for numbers such as 100 % with the axis's name beside them
 MOST_RUNS = 6  # calibration runs listed; the newest
 METHODS = [
     "Judgements: the chance of saying out is a normal curve of how far the offset lies beyond the tolerance, "
@@ -70,7 +71,7 @@ def _beside(
     with sheets.column(half + 5.0, sheets.width_mm - half - 5.0):
         _pairs(sheets, rows)
     with sheets.column(0.0, half):
-        draw_figure(sheets.axes(FIGURE_MM))
+        draw_figure(sheets.axes(FIGURE_MM, left_mm=LABELS_MM))
     sheets.skip(height)
     sheets.caption(caption)
 

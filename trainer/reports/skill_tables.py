@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from trainer.instrument import catalogue
 from trainer.reports.sheet import Column, Sheets
 from trainer.reports.skill_values import Skills
-from trainer.reports.wording import NONE, ends, fixed, percent, percents
+from trainer.reports.wording import NONE, ends, fixed, percent, percents, true_minus
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 
@@ -79,14 +79,13 @@ def conditions(sheets: Sheets, skills: Skills, clear: PersonScore | None) -> Non
     rows = [] if clear is None else [[f"clear: whole readings, {clear.instrument or ''}", *_cells(clear)]]
     wrong = []
     for one in skills.conditions:
-        name = f"{one.conditions}: {one.drill.replace('-', ' ')}, {one.instrument}"
+        under = true_minus(one.conditions)
+        name = f"{under}: {one.drill.replace('-', ' ')}, {one.instrument}"
         if one.score is not None:
             rows.append([name, *_cells(one.score)])
         elif one.wrong is not None:
             rows.append([name, str(one.answers), *[NONE] * 5])
-            wrong.append(
-                f"Judged wrongly under {one.conditions}: {percent(one.wrong.value)} ({percents(one.wrong)})."
-            )
+            wrong.append(f"Judged wrongly under {under}: {percent(one.wrong.value)} ({percents(one.wrong)}).")
     small_table(sheets, "conditions: drill, instrument", headings, rows)
     sheets.caption(
         " ".join(

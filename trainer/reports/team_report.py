@@ -13,7 +13,8 @@ from trainer.reports.heading import ReportHeader, closing, title_block
 from trainer.reports.house import SMALL_PT, SOFT, figure_to_png, figures_to_pdf, manner
 from trainer.reports.readings import readings
 from trainer.reports.sheet import PAPERS, Column, Sheets
-from trainer.reports.wording import CAUTION, NONE, count, ends, fixed, lengths, percent, tenth_um
+from trainer.reports.skill_tables import title as instrument_title
+from trainer.reports.wording import CAUTION, NONE, count, ends, fixed, in_tenths, lengths, percent, tenth_um
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 from trainer.scoring.precision import Precision, of_groups
@@ -127,7 +128,7 @@ def summary(people: Sequence[PersonScore], precision: Precision | None) -> str:
     if together is None or together.value is None:
         return first
     span = f" ({ends(together)})" if together.low is not None else ""
-    return f"{first} A reading by any one of them has a spread of {fixed(together.value)} tenths{span}."
+    return f"{first} A reading by any one of them has a spread of {in_tenths(together.value)}{span}."
 
 
 def _worst_first(score: PersonScore) -> float:
@@ -135,7 +136,7 @@ def _worst_first(score: PersonScore) -> float:
 
 
 def _facts(people: Sequence[PersonScore], header: ReportHeader) -> list[tuple[str, str]]:
-    instruments = sorted({p.instrument or "not recorded" for p in people})
+    instruments = sorted({instrument_title(p.instrument) if p.instrument else "not recorded" for p in people})
     limits = [
         f"bias within ±{fixed(header.bias_limit_tenths)}" if header.bias_limit_tenths is not None else "",
         f"spread to {fixed(header.spread_limit_tenths)}" if header.spread_limit_tenths is not None else "",
@@ -221,7 +222,7 @@ def _precision(sheets: Sheets, precision: Precision, people: Sequence[PersonScor
     sheets.bullets([f"{note[:1].upper()}{note[1:]}." for note in notes], size_pt=SMALL_PT, colour=SOFT)
     mean = float(np.mean([p.bias_tenths.value or 0.0 for p in people]))
     sheets.paragraph(
-        f"The mean bias of these people is {fixed(mean, sign=True)} tenths, "
+        f"The mean bias of these people is {in_tenths(mean, sign=True)}, "
         "which is not part of the spread above.",
         size_pt=SMALL_PT,
         colour=SOFT,

@@ -8,7 +8,7 @@ from trainer.practice.kind import length_words
 from trainer.reports.sheet import Column, Sheets
 from trainer.reports.skill_tables import small_table
 from trainer.reports.skill_values import Judging, Skills, UnderConditions
-from trainer.reports.wording import NONE, ends, fixed, percent, percents
+from trainer.reports.wording import NONE, count, ends, fixed, percent, percents, true_minus
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
 
@@ -46,7 +46,7 @@ def due_words(days: float) -> str:
     whole = round(days)
     if whole == 0:
         return "today"
-    number = f"{abs(whole)} day{'' if abs(whole) == 1 else 's'}"
+    number = count(abs(whole), "day")
     return f"in {number}" if whole > 0 else f"overdue by {number}"
 
 
@@ -95,7 +95,8 @@ def _conditions(sheets: Sheets, people: Sequence[PersonScore], skills: Mapping[s
 
 
 def _what(one: UnderConditions) -> str:
-    return one.conditions if one.drill == "full-reading" else f"{one.conditions}, {one.drill}"
+    conditions = true_minus(one.conditions)
+    return conditions if one.drill == "full-reading" else f"{conditions}, {one.drill.replace('-', ' ')}"
 
 
 def _row(name: str, score: PersonScore) -> list[str]:

@@ -1,5 +1,6 @@
 """Numbers and findings as words, alike in every report: true minus signs, a dash for what cannot be had."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor, log10
@@ -127,6 +128,15 @@ def short(value: float) -> str:
     return fixed(value, max(2 - floor(log10(abs(value))), 0))
 
 
+def true_minus(text: str) -> str:
+    """Return a text whose negative numbers have a minus sign in place of a hyphen.
+
+    >>> true_minus("turned by -15 to 15 degrees, first-level-2")
+    'turned by −15 to 15 degrees, first-level-2'
+    """
+    return re.sub(r"(?<![\w-])-(?=\d)", "−", text)
+
+
 def ends(interval: Interval | Spread, places: int = 2, *, sign: bool = False) -> str:
     """Return an interval's ends in words, or a dash."""
     if interval.low is None or interval.high is None:
@@ -160,9 +170,13 @@ def count(number: int, one: str, many: str | None = None) -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def in_tenths(value: float, places: int = 2) -> str:
-    """Return a length in tenths with its noun."""
-    return f"{fixed(value, places)} {'tenth' if abs(value) <= 1 else 'tenths'}"
+def in_tenths(value: float, places: int = 2, *, sign: bool = False) -> str:
+    """Return a length in tenths with its noun.
+
+    >>> in_tenths(0.8), in_tenths(-1.2, sign=True)
+    ('0.80 tenth', '−1.20 tenths')
+    """
+    return f"{fixed(value, places, sign=sign)} {'tenth' if abs(value) <= 1 else 'tenths'}"
 
 
 def direction(bias_tenths: float) -> str:
