@@ -227,8 +227,14 @@ def test_a_key_file_opens_with_its_passphrase_alone(lab):
 @pytest.mark.parametrize(
     "phrase",
     [
-        "short", "aaaaaaaaaaaaaaaaaa", "password1234567890", "Ruth Ruth password", "abcdefghijklmnopqrs",
-        "password 12345678", "lantern lantern", "lantern 1111 4321 lantern",
+        "short",
+        "aaaaaaaaaaaaaaaaaa",
+        "password1234567890",
+        "Ruth Ruth password",
+        "abcdefghijklmnopqrs",
+        "password 12345678",
+        "lantern lantern",
+        "lantern 1111 4321 lantern",
     ],
 )
 def test_weak_passphrases_are_refused_with_help(phrase):
