@@ -196,6 +196,12 @@ def test_the_curve_passes_through_the_tolerance_asked_for():
     assert (np.diff(reject) < 0).all()
 
 
+def test_a_tolerance_on_an_inch_instrument_is_told_in_inches_too():
+    made = assess(Reading(0.0, 0.3, 0.3), Demand(2.54, items_sd(2.54, 0.95)))
+    assert "Kim can verify ± 2.54 µm (0.0001 in): " in sentence(made, "Kim", inch=True)
+    assert "in)" not in sentence(made, "Kim")
+
+
 def test_the_figure_tells_the_verdict(capsys, place, tmp_path):
     out = tmp_path / "c.pdf"
     assert run(capsys, "Ada", "--archive", place, "--figure", str(out))[0] == 0

@@ -120,7 +120,7 @@ def test_curves_differ_in_dash_and_not_only_in_colour(ax):
     risk_ax = house.new_axes()
     figures_risk.risk_against_tolerance(curves[:2], risk_ax, tolerance=0.5, accepted=0.02)
     texts = {t.get_text() for t in risk_ax.texts}
-    assert texts == {"± 0.5 µm", "2 % allowed"}
+    assert texts == {"± 0.5 µm", "false accept allowed: 2 %"}
 
 
 def test_judgements_show_shares_curve_and_threshold(chance, ax):

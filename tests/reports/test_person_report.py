@@ -75,6 +75,12 @@ def test_conditions_too_long_for_the_head_end_in_an_ellipsis(tmp_path, frame, sc
     assert "…" in text
 
 
+def test_readings_without_a_session_are_shown_but_make_no_session_of_their_own(tmp_path, frame, score):
+    unnamed = frame.assign(session=frame["session"].where(frame["session"] != frame["session"].iloc[0]))
+    path = person_report.write(tmp_path / "r.pdf", score, unnamed)
+    assert f"{score.readings} in" in text_of(path)
+
+
 def test_letter_paper_and_the_bench_have_their_own_size_and_caution(tmp_path, frame, score):
     path = person_report.write(
         tmp_path / "r.pdf", score, frame, ReportHeader(paper="letter", setting="bench")

@@ -98,7 +98,7 @@ def capability(
         from trainer.reports import capability_figure
         from trainer.reports.files import write_whole
 
-        write_whole(figure, capability_figure.drawn(found, who, figure.suffix.lower()))
+        write_whole(figure, capability_figure.drawn(found, who, figure.suffix.lower(), inch=_inch(quote)))
     if json:
         _print_json(found, quote, who)
     else:
@@ -185,12 +185,18 @@ def _who(quote: "Quote | None") -> str:
     return f"Any of {len(quote.people)} people" if quote.team else quote.people[0]
 
 
+def _inch(quote: "Quote | None") -> bool:
+    """Return whether the readings were made on an inch instrument."""
+    name = quote.instrument if quote else None
+    return name in catalogue.names() and catalogue.load(str(name)).unit == "in"
+
+
 def _print_json(found: "Capability", quote: "Quote | None", who: str) -> None:
     from trainer.commands.output import print_json
     from trainer.reports.capability_words import cautions, sentence, what_stays
 
     said = {
-        "verdict": sentence(found, who),
+        "verdict": sentence(found, who, inch=_inch(quote)),
         "averaging_leaves": what_stays(found),
         "cautions": cautions(found, reading_only=quote is not None),
     }
@@ -204,8 +210,8 @@ def _print(found: "Capability", quote: "Quote | None", who: str) -> None:
 
     if quote is not None:
         typer.echo(f"{', '.join(quote.people)}: {instrument_title(quote.instrument)}")
-    typer.echo(f"{sentence(found, who)}\n")
-    typer.echo("\n".join(f"{name:<50}{text}" for name, text in _facts(found)))
+    typer.echo(f"{sentence(found, who, inch=_inch(quote))}\n")
+    typer.echo("\n".join(f"{name:<50}{text}" for name, text in _facts(found, inch=_inch(quote))))
     if found.reading.chance > 0:
         rows = [("readings averaged", "u, µm", "ratio", "false accept", "false reject")]
         for one in found.averaging:
@@ -219,17 +225,21 @@ def _print(found: "Capability", quote: "Quote | None", who: str) -> None:
     typer.echo("\n" + "\n".join(f"- {one}" for one in [*said, STANDING]))
 
 
-def _facts(found: "Capability") -> list[tuple[str, str]]:
+def _facts(found: "Capability", *, inch: bool) -> list[tuple[str, str]]:
     """Return the named numbers that the verdict rests on."""
-    from trainer.reports.wording import percent, two_figures
+    from trainer.reports.capability_words import tolerance_words
+    from trainer.reports.wording import percent, true_minus, two_figures
 
     risks, demand = found.risks, found.demand
     accepted, rejected = risks.false_accept_of_accepted, risks.false_reject_of_rejected
     facts = [
-        ("tolerance", f"± {demand.tolerance_um:.4g} µm"),
+        ("tolerance", tolerance_words(demand.tolerance_um, inch=inch)),
         ("items expected to conform", percent(risks.conforming)),
         ("readings averaged", str(found.readings)),
-        ("standard uncertainty", f"{two_figures(found.u_um)} µm, bias {found.reading.bias:+.2g} µm"),
+        (
+            "standard uncertainty",
+            f"{two_figures(found.u_um)} µm, bias {true_minus(f'{found.reading.bias:+.2g}')} µm",
+        ),
         ("expanded uncertainty, 95 %", f"{two_figures(found.expanded_um)} µm (k = {found.k:.2f})"),
         ("test uncertainty ratio", f"{found.ratio:.2f} to 1"),
         ("guard band", f"{found.guard_um:.3g} µm" if found.guard_um else "none"),

@@ -19,12 +19,12 @@ from trainer.reports.lettering import lines
 WIDTH_MM, HEIGHT_MM = 150.0, 105.0
 
 
-def drawn(capability: Capability, who: str, kind: str) -> bytes:
-    """Return the figure as a PNG (".png") or PDF file (".pdf")."""
+def drawn(capability: Capability, who: str, kind: str, *, inch: bool = False) -> bytes:
+    """Return the figure as a PNG (".png") or PDF file (".pdf"); `inch` as in `sentence`."""
     with manner():
         figure = new_figure(WIDTH_MM, HEIGHT_MM)
         top = 8.0
-        for text in lines(sentence(capability, who), BODY_PT, WIDTH_MM - 22.0):
+        for text in lines(sentence(capability, who, inch=inch), BODY_PT, WIDTH_MM - 22.0):
             place = (12 / WIDTH_MM, 1 - top / HEIGHT_MM)
             figure.text(*place, text, fontsize=BODY_PT, family=SANS, color=INK, parse_math=False)
             top += 4.4

@@ -1,13 +1,16 @@
 """The verdict on a capability in words."""
 
 from trainer.reports.capability import LEAST_RATIO, Capability
-from trainer.reports.wording import percent, to_match
+from trainer.reports.wording import UM_PER_TEN_THOUSANDTH_IN, percent, to_match
 
 
-def sentence(capability: Capability, who: str) -> str:
-    """Return the verdict in one sentence, and what it presumes of the items."""
+def sentence(capability: Capability, who: str, *, inch: bool = False) -> str:
+    """Return the verdict in one sentence, and what it presumes of the items.
+
+    With `inch` the tolerance is told in inches as well, as it stands on an inch drawing.
+    """
     c, demand = capability, capability.demand
-    limit = f"± {to_match(demand.tolerance_um, None)} µm"
+    limit = tolerance_words(demand.tolerance_um, inch=inch)
     drawn = f"acceptance limits drawn in to ± {_plain(demand.tolerance_um - c.guard_um, 3)} µm"
     guarded = f" with {drawn}" if c.guard_um else ""
     wrong = f"false accept {_risk(c.risks.false_accept)}, false reject {_risk(c.risks.false_reject)}"
@@ -44,6 +47,21 @@ def sentence(capability: Capability, who: str) -> str:
                 why = f"the expanded uncertainty, {expanded} µm, is larger than the tolerance"
             vain = "neither averaging nor a guard band helps enough"
             return f"{who} cannot verify {limit}{guarded}: {why}; {vain}."
+
+
+def tolerance_words(tolerance_um: float, *, inch: bool = False) -> str:
+    """Return a tolerance on both sides, with inches beside it where they are asked for.
+
+    >>> tolerance_words(2.0), tolerance_words(2.54, inch=True)
+    ('± 2 µm', '± 2.54 µm (0.0001 in)')
+    """
+    inches = f" ({_decimal(tolerance_um / UM_PER_TEN_THOUSANDTH_IN / 10_000)} in)" if inch else ""
+    return f"± {to_match(tolerance_um, None)} µm{inches}"
+
+
+def _decimal(value: float) -> str:
+    """Return a small number with at most seven decimals, without an exponent or idle noughts."""
+    return f"{value:.7f}".rstrip("0").rstrip(".")
 
 
 def _risk(share: float) -> str:

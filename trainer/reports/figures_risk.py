@@ -108,7 +108,14 @@ def risk_against_tolerance(
     _percent(ax)
     if accepted is not None:
         ax.axhline(accepted, color=FAINT, linewidth=0.8, zorder=0)
-        label(ax, ax.get_xlim()[1], accepted, f"{100 * accepted:.3g} % allowed", ha="right", va="bottom")
+        label(
+            ax,
+            ax.get_xlim()[1],
+            accepted,
+            f"false accept allowed: {100 * accepted:.3g} %",
+            ha="right",
+            va="bottom",
+        )
     if tolerance is not None:
         ax.axvline(tolerance, color=SOFT, linewidth=0.7, dashes=(5, 2.5), zorder=1)
         text = f"± {tolerance:.4g} {unit}"

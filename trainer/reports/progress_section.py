@@ -54,7 +54,8 @@ def session_points(answers: "pd.DataFrame", shown: Readings) -> list[figures.Ses
     """Return the bias and spread of each session, oldest first."""
     if "session" not in answers or len(shown.sessions) < 2:
         return []
-    frame = answers.assign(person=answers["session"].astype(str))
+    named = answers[answers["session"].notna()]
+    frame = named.assign(person=named["session"].astype(str))
     scores = {score.person: score for score in score_people(frame).people}
     return [
         figures.SessionPoint(name, s.used, s.bias_tenths, s.spread_tenths)

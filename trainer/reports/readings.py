@@ -53,7 +53,7 @@ def readings(answers: "pd.DataFrame", instrument: str | None = None) -> Readings
     truth = frame["truth_tenths"].to_numpy(float)
     error = error_tenths(frame["answer_tenths"].to_numpy(float), truth)
     inside = within_division(truth)
-    named = frame["session"].astype(str).tolist() if "session" in frame else [""] * len(frame)
+    named = frame["session"].fillna("").astype(str).tolist() if "session" in frame else [""] * len(frame)
     order = tuple(dict.fromkeys(named))
     at = frame["at"].fillna("").astype(str).tolist() if "at" in frame else [""] * len(frame)
     first = dict(zip(reversed(named), reversed(at), strict=True))
