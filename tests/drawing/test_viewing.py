@@ -1,12 +1,13 @@
 """Viewing conditions: checked at birth, kept as plain values, and true to their physics in the picture."""
 
 import math
+import tracemalloc
 
 import numpy as np
 import pytest
 
 import reader
-from trainer.drawing import conditions, eyesight
+from trainer.drawing import conditions, eyesight, numeral_ink
 from trainer.drawing.geometry import geometry
 from trainer.drawing.painter import Painter
 from trainer.drawing.viewing import UnusableViewing, Viewing, checked_size, fitting_size, vernier_roll_deg
@@ -186,3 +187,26 @@ def spoilt_errors(spoilt, plain, chance):
         )
         errors.append((fraction - position / 10 + 0.5) % 1 - 0.5)
     return np.array(errors)
+
+
+def test_the_strongest_loupe_at_the_largest_scale_is_painted_in_bounded_memory():
+    micrometer = catalogue.load("metric")
+    tracemalloc.start()
+    try:
+        for magnification in (1.0, 2.0, 20.0):  # a numeral is then 1600, 3200 and 32000 pixels tall
+            viewing = Viewing(1000.0, magnification=magnification)
+            assert Painter(micrometer, None, viewing, (200, 150)).paint(0.0).shape == (150, 200, 3)
+        assert tracemalloc.get_traced_memory()[1] < 1e9
+    finally:
+        tracemalloc.stop()
+
+
+def test_large_numerals_are_drawn_with_fewer_samples_and_the_same_ink():
+    few = numeral_ink._drawn("5", 1.6, 0.2, 600.0, 0.0)  # 960 pixels tall
+    many = numeral_ink._drawn("5", 1.6, 0.2, 400.0, 0.0)  # 640 pixels tall
+    shares = [
+        drawn.sum() / numeral_ink.fine_per_px(1.6 * scale) / scale**2
+        for drawn, scale in ((few, 600.0), (many, 400.0))
+    ]
+    assert shares[0] == pytest.approx(shares[1], rel=2e-3)
+    assert numeral_ink.fine_per_px(960.0) < numeral_ink.fine_per_px(640.0)

@@ -17,14 +17,23 @@ from trainer.drawing.ink import Patch
 from trainer.drawing.light import Floats
 from trainer.instrument.micrometer import Micrometer
 
-ACROSS_PER_PX = 8  # samples to a pixel across the way a numeral moves
+ACROSS_PER_PX = 8  # samples to a pixel across the way a numeral moves, fewer where it is large
+LARGE_PX = 800  # from this height on fewer samples do: the edge is a pixel soft, and memory is not endless
+TALLEST_PX = 4000  # a numeral taller than any screen is a blot, not a number: it is left out
 SOFT_PX = 1.0  # width of a numeral's edge
 MARGIN_PX = 1  # bare room drawn round a numeral
 
 
 def fine_per_px(height_px: float) -> int:
     """Return the samples to a pixel along the way a numeral moves: more where it is small."""
+    if height_px > LARGE_PX:
+        return max(8 * LARGE_PX // int(height_px), 2)
     return int(min(max(600 / height_px, 8), 24))
+
+
+def across_per_px(height_px: float) -> int:
+    """Return the samples to a pixel across the way a numeral moves."""
+    return ACROSS_PER_PX if height_px <= LARGE_PX else max(ACROSS_PER_PX * LARGE_PX // int(height_px), 2)
 
 
 def _drawn(text: str, height_mm: float, stroke_mm: float, px_per_mm: float, phase_px: float) -> Floats:
@@ -33,14 +42,14 @@ def _drawn(text: str, height_mm: float, stroke_mm: float, px_per_mm: float, phas
     The numeral's box begins `MARGIN_PX` and the phase to the right of the first column.
     """
     wide = numerals.width_mm(text, height_mm, stroke_mm) * px_per_mm
-    fine = fine_per_px(height_mm * px_per_mm)
+    fine, across = fine_per_px(height_mm * px_per_mm), across_per_px(height_mm * px_per_mm)
     columns = int(np.ceil(wide + phase_px)) + 2 * MARGIN_PX
-    x = (np.arange(columns * ACROSS_PER_PX) + 0.5) / ACROSS_PER_PX - MARGIN_PX - phase_px
+    x = (np.arange(columns * across) + 0.5) / across - MARGIN_PX - phase_px
     rows = int(np.ceil((height_mm * px_per_mm + 2 * MARGIN_PX) * fine))
     y = (np.arange(rows) + 0.5) / fine - MARGIN_PX
     soft = SOFT_PX / px_per_mm
     covered = numerals.ink(text, height_mm, stroke_mm, x / px_per_mm, y / px_per_mm, soft)
-    return np.asarray(covered.reshape(rows, columns, ACROSS_PER_PX).mean(axis=2, dtype=np.float32))
+    return np.asarray(covered.reshape(rows, columns, across).mean(axis=2, dtype=np.float32))
 
 
 def _summed(fine: Floats) -> Floats:
@@ -105,7 +114,7 @@ class BevelNumerals:
         low, high = np.searchsorted(self.bounds_rad, [-angle_rad - half, -angle_rad + half])
         top, bottom = max(int(low) - 1, self.first), min(int(high), self.last)
         room = self.frame.width_px - self.left
-        if room <= 0 or bottom <= top:
+        if room <= 0 or bottom <= top or self.height_mm * px_per_mm > TALLEST_PX:
             return None
         summed = _down(text, self.height_mm, self.stroke_mm, px_per_mm, self.phase_px)[:, :room]
         down_mm = (self.bounds_rad[top : bottom + 1] + angle_rad) * self.radius_mm + self.height_mm / 2
@@ -135,7 +144,9 @@ class SleeveNumerals:
     def at(
         self, text: str, height_mm: float, stroke_mm: float, middle_mm: float, angle_rad: float
     ) -> Patch | None:
-        """Return the coverage by a numeral whose middle stands at a place and an angle."""
+        """Return the coverage by a numeral whose middle stands at a place and an angle, if in view."""
+        if height_mm * self.frame.px_per_mm > TALLEST_PX:
+            return None
         key = (text, angle_rad)
         if key not in self._still:
             self._still[key] = self._rows(text, height_mm, stroke_mm, angle_rad)
