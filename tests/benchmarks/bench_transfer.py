@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from trainer.practice.wording import percent
 from trainer.scoring.pairs import sides
 from trainer.scoring.reference import ReferenceUncertainty
 from trainer.scoring.simulated import stratified_positions
@@ -135,9 +136,11 @@ def table(trials: int) -> tuple[list[str], list[dict[str, float]]]:
         got = coverage(case, trials, rng)
         found.append(got)
         n_screen, n_bench, first, second, step, accuracy = case
+        shares = ("bias_held", "ratio_held", "ratio_below", "ratio_above")
+        held, ratio, below, above = (percent(got[name], 1) for name in shares)
         lines.append(
-            f"| {n_screen} | {n_bench} | {first}, {second} | {step} | {accuracy} | {got['bias_held']:.1%} | "
-            f"{got['ratio_held']:.1%} | {got['ratio_below']:.1%}, {got['ratio_above']:.1%} | "
+            f"| {n_screen} | {n_bench} | {first}, {second} | {step} | {accuracy} | {held} | {ratio} | "
+            f"{below}, {above} | "
             f"{got['ratio']:.3f} ({got['true_ratio']:.3f}) |"
         )
     return lines, found

@@ -4,7 +4,7 @@ import difflib
 import math
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields
 from decimal import Decimal
 from pathlib import Path
@@ -15,6 +15,7 @@ from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions
 from trainer.practice.kinds import DRILLS, KINDS, SETTINGS, drills_with
+from trainer.practice.wording import listed
 
 MOST_ITEMS = 1000
 LONGEST_FILE = 64 * 1024  # bytes; a plan is a few lines
@@ -151,14 +152,14 @@ def _drill_faults(values: Mapping[str, Any]) -> list[Fault]:
     for name, value in values["settings"].items():
         if name not in known:
             found.append(
-                (name, f"belongs to {_listed(drills_with(name))}, not to {kind.name!r}; leave it out")
+                (name, f"belongs to {listed(drills_with(name))}, not to {kind.name!r}; leave it out")
             )
         elif fault := SETTINGS[name].fault(value):
             found.append((name, fault))
     if values["halves"] and kind.name not in HALVED:
         found.append(("halves", f"is for drill = 'tenths' only; leave it out of {kind.name!r}"))
     if values["placement"] == "adaptive" and not kind.adaptive:
-        able = _listed([name for name, other in DRILLS.items() if other.adaptive])
+        able = listed([name for name, other in DRILLS.items() if other.adaptive])
         found.append(("placement", f"is 'adaptive', which only {able} can be; leave it out"))
     if not found and values["instrument"] in catalogue.names():
         found += _instrument_faults(values)
@@ -172,7 +173,7 @@ def _instrument_faults(values: Mapping[str, Any]) -> list[Fault]:
     if kind.needs_vernier and micrometer.vernier is None:
         able = [name for name in catalogue.names() if catalogue.load(name).vernier is not None]
         found.append(
-            ("instrument", f"{micrometer.name!r} has no vernier; {kind.name!r} needs {_listed(able, 'or')}")
+            ("instrument", f"{micrometer.name!r} has no vernier; {kind.name!r} needs {listed(able, 'or')}")
         )
     if kind.name == "judge":
         tolerance, largest = (
@@ -192,15 +193,6 @@ def _instrument_faults(values: Mapping[str, Any]) -> list[Fault]:
                 ("blocks", f"{length} lies outside {micrometer.low} to {micrometer.high} {micrometer.unit}")
             )
     return found
-
-
-def _listed(names: Sequence[str], word: str = "and") -> str:
-    """Return names as people list them.
-
-    >>> _listed(["judge", "size-it", "set-to"])
-    'judge, size-it and set-to'
-    """
-    return f" {word} ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
 DEFAULTS: dict[str, Any] = {

@@ -14,7 +14,7 @@ from trainer.practice.overlap import judged, overlap_share, truth_of
 from trainer.practice.session import Session
 from trainer.practice.turning import approach_of
 from trainer.practice.vernier import coincidence
-from trainer.practice.wording import figure, percent
+from trainer.practice.wording import figure, listed, percent
 from trainer.practice.worksheet import VerdictRisk, accept_chance, normal_within, population_risk, runs
 from trainer.scoring import misreads
 
@@ -114,21 +114,28 @@ def _half_line_words(item: Item, micrometer: Micrometer) -> str:
 def _of_vernier(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     stands = coincidence(item.position_tenths, micrometer)
     said = None if answer.answer_tenths is None else round(answer.answer_tenths % 10)
-    best = " or ".join(map(str, stands.best))
+    best = [str(line) for line in stands.best]
+    truth = f"line {listed(best, 'or')}"
     right = None if said is None else said in stands.best or (said == 10 and 0 in stands.best)
     lines = []
     if stands.tie:
-        lines.append(f"A near-tie: lines {' and '.join(map(str, stands.best))} coincide about equally well.")
+        lines.append(f"A near-tie: lines {listed(best)} coincide about equally well.")
     if said is not None and not right:
         beside = stands.beside(said)
         told_offsets = ", ".join(f"line {line}: {figure(offset)}" for line, offset in beside.items())
-        lines.append(f"Offset of the nearest graduation, in tenths: {told_offsets}; line {best} fits best.")
+        lines.append(f"Offset of the nearest graduation, in tenths: {told_offsets}; {truth} fits best.")
     figures = {
         "best_lines": list(stands.best),
         "offsets_tenths": {str(k): v for k, v in enumerate(stands.offsets_tenths)},
     }
     return Told(
-        item.number, answer.outcome, right, f"line {best}", _error(item, answer), tuple(lines), figures
+        item.number,
+        answer.outcome,
+        right,
+        truth,
+        _error(item, answer),
+        tuple(lines),
+        figures,
     )
 
 

@@ -1,5 +1,7 @@
 """Numbers as people read them: true minus signs, percentages with a space; light, so that all may use it."""
 
+from collections.abc import Sequence
+
 
 def figure(value: float, places: int = 1, *, signed: bool = True) -> str:
     """Return a number with that many decimals for people: a true minus sign, and none before zero.
@@ -18,3 +20,12 @@ def percent(share: float, places: int = 0) -> str:
     ('50 %', '1.5 %')
     """
     return f"{100 * share:.{places}f} %"
+
+
+def listed(names: Sequence[str], word: str = "and") -> str:
+    """Return names as people list them.
+
+    >>> listed(["judge", "size-it", "set-to"])
+    'judge, size-it and set-to'
+    """
+    return f" {word} ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
