@@ -194,7 +194,7 @@ def test_the_strongest_loupe_at_the_largest_scale_is_painted_in_bounded_memory()
     tracemalloc.start()
     try:
         for magnification in (1.0, 2.0, 20.0):  # a numeral is then 1600, 3200 and 32000 pixels tall
-            viewing = Viewing(1000.0, magnification=magnification)
+            viewing = Viewing(1000.0, magnification=magnification, roll_deg=-30.0)  # a numeral in view
             assert Painter(micrometer, None, viewing, (200, 150)).paint(0.0).shape == (150, 200, 3)
         assert tracemalloc.get_traced_memory()[1] < 1e9
     finally:
