@@ -211,7 +211,7 @@ def test_a_dry_run_tells_what_would_come_and_keeps_nothing(tmp_path, place, caps
     more = HEAD + ROWS + "Cy;1;2026-03-04 08:00;1,5;1,5\n"
     assert run(tmp_path, place, more, MAP, "--dry-run") == 0
     said = capsys.readouterr().out
-    assert "1 answers in 1 sessions would come in" in said
+    assert "1 answer in 1 session would come in" in said
     assert "Cy (new)" in said
     assert "2 sessions are in the archive already" in said
     assert len(kept(place)) == 2

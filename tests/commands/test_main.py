@@ -97,3 +97,29 @@ def test_the_shell_completes_commands_and_opens_no_window(typed, offered, monkey
     monkeypatch.setenv("COMP_CWORD", str(len(typed.split()) - 1))
     assert main([]) == 0
     assert set(capsys.readouterr().out.split()) == offered
+
+
+def test_a_file_in_a_folder_that_is_not_there_is_told_by_its_own_name(tmp_path, capsys):
+    wanted = tmp_path / "none" / "shaft.png"
+    assert main(["budget", "shaft", "--figure", str(wanted)]) == 1
+    assert (
+        capsys.readouterr().err == f"tenthwise: {wanted}: there is no such file or folder; check the path\n"
+    )
+
+
+def test_an_export_into_a_pipe_that_was_closed_blames_no_archive(tmp_path):
+    place = tmp_path / "a.tenthwise"
+    assert main(["people", "add", "Kim", "--archive", str(place)]) == 0
+    program = (
+        "import os, sys\n"
+        "from trainer.commands.main import main\n"
+        "reading, writing = os.pipe()\n"
+        "os.close(reading)\n"
+        "os.dup2(writing, 1)\n"
+        "sys.exit(main(sys.argv[1:]))\n"
+    )
+    asked = ["export", "people", "--archive", str(place)]
+    done = subprocess.run(
+        [sys.executable, "-c", program, *asked], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (1, "")

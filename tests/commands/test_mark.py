@@ -307,3 +307,31 @@ def test_enlarged_print_is_told_apart_from_true_scale(archive, capsys):
         with Archive.open(archive) as opened:
             found[magnification] = set(opened.answers(session=session)["conditions"].dropna()) - {""}
     assert found == {1.0: set(), 1.5: {"printed 1.5 times true scale"}}
+
+
+def test_a_sheet_on_which_everything_was_skipped_is_json_too(archive, sheet, capsys):
+    assert mark(sheet, "--json", answers=["-"] * 12) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["people"] == []
+    assert [(one["sheet"], one["person"]) for one in told["sheets"]] == [(sheet.number, "Kim")]
+    assert sessions(archive) == 1
+
+
+def test_a_missing_key_file_is_told_before_its_passphrase_is_asked_for(sheet, tmp_path, capsys):
+    assert mark(sheet, "--key-file", str(tmp_path / "none.keys")) == 1
+    said = capsys.readouterr().err
+    assert "there is no such key file" in said
+    assert said.count("\n") == 1
+
+
+def test_a_key_file_is_sealed_and_opened_with_a_passphrase_from_a_file(archive, tmp_path, capsys):
+    phrase, keys, out = tmp_path / "phrase.txt", tmp_path / "keys", tmp_path / "out"
+    phrase.write_text(PHRASE + "\n")
+    sealing = ["--key-file", str(keys), "--passphrase-file", str(phrase)]
+    assert main(["sheet", "--out", str(out), *sealing]) == 0
+    number = next(out.glob("sheet-*.pdf")).stem.removeprefix("sheet-")
+    answered = ["mark", number, "--person", "Kim", "--answers", " ".join(["-"] * 20)]
+    assert main([*answered, *sealing]) == 0
+    phrase.write_text("another one that is long enough\n")
+    assert main([*answered, "--again", "once more", *sealing]) == 1
+    assert "this passphrase does not open it" in capsys.readouterr().err

@@ -34,7 +34,7 @@ def test_a_list_of_names_is_taken_whole_or_not_at_all(capsys, tmp_path):
     good.write_text("# a class\nAna\n\nBo\nana\n", "utf-8")
     bad.write_text("Cy\n" + "x" * 201 + "\n", "utf-8")
     assert main(["people", "import-list", str(good)]) == 0
-    assert "2 added, 1 were there already" in capsys.readouterr().out
+    assert "2 added, 1 was there already" in capsys.readouterr().out
     assert main(["people", "import-list", str(bad)]) == 1
     assert "bad.txt, line 2" in capsys.readouterr().err
     assert names(capsys) == ["Ana", "Bo"]

@@ -318,3 +318,12 @@ def test_poor_light_is_never_pooled_with_clear_sight(capsys, tmp_path):
     code, _, err = run(capsys, place, "Bo", "--json")
     assert code == 1
     assert "Bo has no clear readings on metric, only some under viewing conditions (60 with blur" in err
+
+
+def test_a_file_whose_ending_names_no_form_is_not_written(capsys, place, tmp_path):
+    out = tmp_path / "quote.pdf"
+    assert main(["quote", "Ada", "--archive", str(place), "--out", str(out)]) == 1
+    assert "must end in .txt, .md, .json or .xlsx" in capsys.readouterr().err
+    assert not out.exists()
+    assert main(["quote", "Ada", "--archive", str(place), "--out", str(out), "--format", "text"]) == 0
+    assert "Bias" in out.read_text(encoding="utf-8")

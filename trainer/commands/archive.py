@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import print_json, progress_wanted
+from trainer.commands.output import counted, print_json, progress_wanted, told_counts
 from trainer.commands.passphrases import KeyFileOption, PassphraseFile
 from trainer.commands.permits import ActingOption, permitted
 from trainer.instrument.given_file import some_bytes
@@ -39,7 +39,8 @@ def info(json: JsonOption = False, archive: ArchiveOption = None) -> None:
         print_json(found)
         return
     for name, value in found.items():
-        print(f"{name.replace('_', ' ')}: {value}")
+        told = {True: "yes", False: "no"}.get(value, value) if isinstance(value, bool) else value
+        print(f"{name.replace('_', ' ')}: {'none yet' if told is None else told}")
 
 
 @archive.command()
@@ -131,7 +132,8 @@ def deliver(json: JsonOption = False, archive: ArchiveOption = None) -> None:
     if json:
         print_json(done)
     else:
-        print(f"{done['delivered']} answers delivered, {done['waiting']} wait")
+        waits = "waits" if done["waiting"] == 1 else "wait"
+        print(f"{counted(done['delivered'], 'answer')} delivered, {done['waiting']} {waits}")
         if done["waiting"]:
             print(done["trouble"])
     if done["waiting"]:
@@ -155,7 +157,10 @@ def restore(
 def move(
     source: Annotated[str, typer.Argument(metavar="FROM", help="A file or URL.")],
     to: Annotated[
-        str | None, typer.Argument(metavar="TO", help="A new file, or the URL of an empty database.")
+        str | None,
+        typer.Argument(
+            metavar="TO", help="A new file, or the URL of an empty database; without it the default archive."
+        ),
     ] = None,
     by: ActingOption = None,
     key_file: KeyFileOption = None,
@@ -234,9 +239,11 @@ def _print_report(report: "Report") -> None:
         print(finding)
     if report.more:
         print(f"and {report.more} more")
-    people = "1 person" if report.people == 1 else f"{report.people} people"
-    held = f"{people}, {report.sessions} sessions, {report.answers} answers, {report.acts} acts"
-    print(f"the archive is {'whole' if report.whole else 'NOT whole'}: {held}")
+    held = [
+        counted(report.people, "person", "people"),
+        *(counted(getattr(report, f"{one}s"), one) for one in ("session", "answer", "act")),
+    ]
+    print(f"the archive is {'whole' if report.whole else 'NOT whole'}: {', '.join(held)}")
     for name, head in report.heads.items():
         print(f"chain {name} ends with act {head['seq']}, fingerprint {head['hash'][:16]}")
 
@@ -245,7 +252,7 @@ def _tell_counts(counts: dict[str, int], where: str, as_json: bool) -> None:
     if as_json:
         print_json({"to": where, "rows": counts})
     else:
-        print(f"{where}: " + ", ".join(f"{count} {name}" for name, count in counts.items() if count))
+        print(f"{where}: {told_counts({name: count for name, count in counts.items() if count})}")
 
 
 def _teller(what: str) -> Callable[[int], None]:

@@ -8,6 +8,7 @@ import typer
 
 from trainer.commands.export_tables import WORKED_OUT
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
+from trainer.commands.output import counted, refuse_ending
 from trainer.commands.passphrases import KeyFileOption, PassphraseFile
 from trainer.commands.permits import ActingOption, permitted
 from trainer.instrument.refusal import Refusal
@@ -82,7 +83,7 @@ def export(
         who = permitted(opened, "export", by, key_file, passphrase_file)
         rows = _write(opened, what, out, as_json=as_json, who=who, **filters)
     if out is not None:
-        print(f"{out}: {rows} {what if rows != 1 else 'row'} written", file=sys.stderr)
+        print(f"{out}: {counted(rows, 'row')} of {what} written", file=sys.stderr)
 
 
 def _refuse_empty_span(filters: dict[str, Any]) -> None:
@@ -125,6 +126,5 @@ def _write(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **
 def _says_json(out: Path | None) -> bool:
     if out is None:
         return False
-    if out.suffix.lower() not in ENDINGS:
-        raise Refusal(f"{out}: the name must end in {' or '.join(ENDINGS)}, so that the form is clear")
+    refuse_ending(out, ENDINGS)
     return out.suffix.lower() == ".json"

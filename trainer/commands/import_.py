@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import print_json, progress_wanted
+from trainer.commands.output import counted, print_json, progress_wanted
 
 if TYPE_CHECKING:
     from trainer.records.engine import Store
@@ -62,11 +62,19 @@ def import_(
     if json:
         print_json(taken.to_dict())
         return
-    print(f"{taken.answers} answers in {taken.sessions} sessions taken in from {file.name}")
+    print(f"{_held(taken)} taken in from {file.name}")
     if taken.people_added:
         print("people added: " + "; ".join(taken.people_added))
     if taken.sessions_there_already:
-        print(f"{taken.sessions_there_already} sessions were in the archive already and were passed over")
+        one = taken.sessions_there_already == 1
+        print(
+            f"{counted(taken.sessions_there_already, 'session')} {'was' if one else 'were'} in the archive "
+            f"already and {'was' if one else 'were'} passed over"
+        )
+
+
+def _held(taken: "Taken") -> str:
+    return f"{counted(taken.answers, 'answer')} in {counted(taken.sessions, 'session')}"
 
 
 @contextlib.contextmanager
@@ -97,15 +105,17 @@ def _print_look(taken: "Taken", sessions: "list[Session]", file: Path, *, as_jso
         found = {"people": listed, "instruments": instruments, "first_day": days[0] if days else None}
         print_json({**taken.to_dict(), **found, "last_day": days[-1] if days else None, "kept": False})
         return
-    print(f"{file.name} is sound; {taken.answers} answers in {taken.sessions} sessions would come in")
+    print(f"{file.name} is sound; {_held(taken)} would come in")
     for name, (count, answers) in people.items():
         new = " (new)" if name in taken.people_added else ""
-        print(f"  {name}{new}: {answers} answers in {count} session{'' if count == 1 else 's'}")
+        print(f"  {name}{new}: {counted(answers, 'answer')} in {counted(count, 'session')}")
     if days:
         print(f"  from {days[0]} to {days[-1]} (UTC)")
     print(f"  instruments: {', '.join(instruments) or 'not named'}")
     if taken.sessions_there_already:
         print(
-            f"  {taken.sessions_there_already} sessions are in the archive already and would be passed over"
+            f"  {counted(taken.sessions_there_already, 'session')} "
+            f"{'is' if taken.sessions_there_already == 1 else 'are'} in the archive already and would be "
+            "passed over"
         )
     print("nothing was kept")

@@ -9,6 +9,7 @@ import typer
 
 from trainer.commands.mark_file import Handed, class_answers, typed_answers
 from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.passphrases import PassphraseFile, passphrase
 from trainer.practice.sheets import Sheet, UnusableSheet, checked_number, read_answers
 
 if TYPE_CHECKING:
@@ -56,9 +57,10 @@ def mark(
         typer.Option(
             "--key-file",
             metavar="FILE",
-            help="The sealed keys; passphrase: $TENTHWISE_PASSPHRASE, else asked for.",
+            help="The sealed keys, where they are not in the archive.",
         ),
     ] = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -75,7 +77,10 @@ def mark(
     handed = _handed(number, person, answers, whole_class)
     if again is not None and not again.strip():
         raise UnusableSheet("--again needs a reason; say why the sheet is marked once more")
-    keys = sheet_keys.read(key_file, sheet_keys.passphrase(key_file, new=False)) if key_file else None
+    keys = None
+    if key_file is not None:
+        sheet_keys.refuse_missing(key_file)
+        keys = sheet_keys.read(key_file, passphrase(passphrase_file, whose=key_file.name))
     with Archive.open(archive, create=False) as opened:
         known = sheet_keys.known(opened, {one.number for one in handed}, keys)
         good = [_checked(opened, one, known, again=again is not None, even_so=even_so) for one in handed]
@@ -205,10 +210,7 @@ def _print(archive: "Archive", good: Sequence[Marked], sessions: Sequence[str], 
     from trainer.scoring.table import score_people
 
     answers = pd.concat([archive.answers(session=session) for session in sessions], ignore_index=True)
-    if not (answers["outcome"] == "answered").any():
-        typer.echo("kept, but every reading was skipped, so there is nothing to score", err=as_json)
-        return
-    scores = score_people(answers)
+    scores = score_people(answers) if (answers["outcome"] == "answered").any() else None
     if as_json:
         from trainer.commands.output import print_json
 
@@ -216,7 +218,10 @@ def _print(archive: "Archive", good: Sequence[Marked], sessions: Sequence[str], 
             {"sheet": one.sheet.number, "person": one.person.name, "session": session}
             for one, session in zip(good, sessions, strict=True)
         ]
-        print_json({**scores.to_dict(), "sheets": listed})
+        print_json({**(scores.to_dict() if scores else {"people": []}), "sheets": listed})
+        return
+    if scores is None:
+        typer.echo("kept, but every reading was skipped, so there is nothing to score")
         return
     print_scores(scores)
     if there := sum(bool(one.same) for one in good):

@@ -39,21 +39,27 @@ NewPassphraseFile = Annotated[
 ]
 
 
-def passphrase(file: Path | None, *, new: bool = False, whose: str = "") -> str:
-    """Return a passphrase; raise `Refusal` when there is none to be had."""
+def passphrase(file: Path | None, *, new: bool = False, whose: str = "", sealing: bool = False) -> str:
+    """Return a passphrase; raise `Refusal` when there is none to be had.
+
+    A `new` one is typed twice and has a variable of its own, beside that of the account which acts; one for
+    `sealing` a file has not, since no account acts.
+    """
     if file is not None:
         try:
             lines = some_bytes(file, LONGEST)[:LONGEST].decode("utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as fault:
             raise Refusal(f"{file}: the passphrase cannot be read: {fault}") from None
         return lines[0] if lines else ""
-    given = os.environ.get(NEW_VARIABLE if new else VARIABLE)
+    own = new and not sealing
+    given = os.environ.get(NEW_VARIABLE if own else VARIABLE)
     if given is not None:
         return given
-    return _asked(f"New passphrase for {whose}" if new else f"Passphrase of {whose}", twice=new)
+    words = f"New passphrase for {whose}" if new else f"Passphrase of {whose}"
+    return _asked(words, "--new-passphrase-file" if own else "--passphrase-file", own=own, twice=new)
 
 
-def _asked(words: str, *, twice: bool) -> str:
+def _asked(words: str, option: str, *, own: bool, twice: bool) -> str:
     """Ask for a passphrase without echo; raise `Refusal` where there is no terminal that can hide it."""
     with warnings.catch_warnings():
         warnings.simplefilter("error", getpass.GetPassWarning)
@@ -61,8 +67,7 @@ def _asked(words: str, *, twice: bool) -> str:
             return str(typer.prompt(words, hide_input=True, confirmation_prompt=twice, err=True))
         except (getpass.GetPassWarning, typer.Abort):
             print(file=sys.stderr)  # the prompt stands there without an end of line
-            option = "--new-passphrase-file" if twice else "--passphrase-file"
-            variable = NEW_VARIABLE if twice else VARIABLE
+            variable = NEW_VARIABLE if own else VARIABLE
             raise Refusal(
                 f"no passphrase was given; type it at a terminal, or use {option} or ${variable}"
             ) from None

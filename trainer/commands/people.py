@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import print_json
+from trainer.commands.output import counted, print_json, told_counts
 from trainer.commands.passphrases import KeyFileOption, PassphraseFile
 from trainer.commands.permits import ActingOption, permitted
 from trainer.instrument.given_file import some_bytes
@@ -134,8 +134,9 @@ def pseudonymise(
         _tell(opened.pseudonymise_person(name, who=who), "the name from now on", json)
     if signed:
         print(
-            f"{signed} signed documents (tickets, statements) still hold the name: taking it out would break "
-            "their signatures. They are in the archive and in nothing that is exported of answers and people",
+            f"{counted(signed, 'signed document')} (tickets, statements) still "
+            f"{'holds' if signed == 1 else 'hold'} the name: taking it out would break the signature. "
+            "What is exported of answers and people has the new name only",
             file=sys.stderr,
         )
 
@@ -167,7 +168,7 @@ def dossier(
     if json:
         print_json({"to": str(out), **counts})
     else:
-        print(f"{out}: " + ", ".join(f"{count} {what}" for what, count in counts.items()))
+        print(f"{out}: " + told_counts(counts))
 
 
 @people.command("import-list")
@@ -191,7 +192,8 @@ def import_list(
     if json:
         print_json({"added": [_as_json(person) for person in added], "there_already": there})
         return
-    print(f"{len(added)} added" + (f", {len(there)} were there already" if there else ""))
+    passed = f", {len(there)} {'was' if len(there) == 1 else 'were'} there already" if there else ""
+    print(f"{len(added)} added{passed}")
 
 
 def _names(file: Path) -> list[str]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
+from trainer.commands.output import counted, one_of
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -76,8 +77,11 @@ def quote(
 
 def _format(form: str | None, out: Path | None, *, json: bool) -> str:
     chosen = "json" if json else form
-    if chosen is None:
-        chosen = ENDINGS.get(out.suffix.lower(), "text") if out is not None else "text"
+    if chosen is None and out is not None:
+        if out.suffix.lower() not in ENDINGS:
+            raise Refusal(f"{out}: the name must end in {one_of(ENDINGS)}, or give --format with it")
+        chosen = ENDINGS[out.suffix.lower()]
+    chosen = chosen or "text"
     if chosen not in FORMATS:
         raise typer.BadParameter(f"--format is {chosen!r}; name one of {', '.join(FORMATS)}")
     if chosen == "xlsx" and out is None:
@@ -157,7 +161,8 @@ def _of_everybody(
             found.append(one)
     if len(found) < 2:
         raise TooLittleEvidence(
-            f"{len(found)} of {len(found) + len(left_out)} people have enough readings on "
+            f"{len(found)} of {counted(len(people), 'person', 'people')} "
+            f"{'has' if len(found) == 1 else 'have'} enough readings on "
             f"{wanted.instrument}; a team needs at least 2{_missing(archive, left_out)}"
         )
     return _of_team(found, left_out, provisional=provisional, notes=notes)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, OutOption
+from trainer.commands.output import counted, refuse_ending
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -77,8 +78,7 @@ def _path(out: Path | None, names: list[str]) -> Path:
             "".join(c if c.isalnum() or c in "-_" else "-" for c in names[0]) if len(names) == 1 else "team"
         )
         return Path(f"report-{word}.pdf")
-    if out.suffix.lower() not in ENDINGS:
-        raise Refusal(f"{out}: the name must end in {' or '.join(ENDINGS)}, so that the form is clear")
+    refuse_ending(out, ENDINGS)
     return out
 
 
@@ -100,7 +100,8 @@ def _everybody(archive: "Archive", wanted: "Wanted") -> "tuple[list[Evidence], l
             left_out.append(str(nothing))
     if len(found) < FEWEST_IN_TEAM:
         raise Refusal(
-            f"{len(found)} people in the archive have readings for a report; a team needs {FEWEST_IN_TEAM}"
+            f"{counted(len(found), 'person', 'people')} in the archive "
+            f"{'has' if len(found) == 1 else 'have'} readings for a report; a team needs {FEWEST_IN_TEAM}"
         )
     return found, left_out
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import JsonOption
+from trainer.commands.output import counted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -95,9 +96,9 @@ def _readings(answers: Path) -> "pd.DataFrame":
             f"score them with: tenthwise compare {answers.name} --judged TOLERANCE"
         )
     if len(frame) < len(every):
-        print(
-            f"{len(every) - len(frame)} answers of drills that are no readings are left out", file=sys.stderr
-        )
+        left = len(every) - len(frame)
+        verb = "is" if left == 1 else "are"
+        print(f"{counted(left, 'answer')} of drills that are no readings {verb} left out", file=sys.stderr)
     return frame
 
 
@@ -123,7 +124,7 @@ def _apart(frame: "pd.DataFrame", *, by_conditions: bool) -> "list[tuple[str | N
     frame, bench = without_bench(frame)
     if bench:
         print(
-            f"{bench} bench readings are set apart: a picture and a real instrument are never pooled; "
+            f"{counted(bench, 'bench reading')} set apart: a picture and a real instrument are never pooled; "
             "score a file of bench readings alone, or quote the person",
             file=sys.stderr,
         )

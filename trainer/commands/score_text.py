@@ -7,6 +7,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from trainer.commands.output import counted
 from trainer.commands.score_detail import detail_lines
 from trainer.commands.score_numbers import NONE, number, probability, with_ends
 from trainer.scoring.detail import PersonDetail
@@ -46,9 +47,9 @@ def show(
     people = scores.people
     readings = sum(score.readings for score in people)
     out.print(
-        f"{_many(len(people), 'person', 'people')}, {_many(readings, 'reading')}. Errors are answer minus "
-        "truth in tenths of a division; [low, high] is a 95 % interval, ≤ its upper end, u the standard "
-        "uncertainty of one reading.",
+        f"{counted(len(people), 'person', 'people')}, {counted(readings, 'reading')}. Errors are answer "
+        "minus truth in tenths of a division; [low, high] is a 95 % interval, ≤ its upper end, u the "
+        "standard uncertainty of one reading.",
         soft_wrap=True,
     )
     out.print(_table(people), crop=False)
@@ -58,10 +59,6 @@ def show(
         for line in detail_lines(score, detail):
             out.print(line, soft_wrap=True)
     out.print(CAUTION, soft_wrap=True)
-
-
-def _many(count: int, one: str, several: str | None = None) -> str:
-    return f"{count} {one if count == 1 else several or one + 's'}"
 
 
 def _percent(share: float | None) -> str:
@@ -109,7 +106,9 @@ def _set_apart(people: tuple[PersonScore, ...]) -> list[str]:
     if total:
         named = ", ".join(f"{count} {kind}" for kind, count in kinds.most_common())
         verb = "is" if total == 1 else "are"
-        lines.append(f"{_many(total, 'misread')} {verb} counted and set apart from bias and spread: {named}.")
+        lines.append(
+            f"{counted(total, 'misread')} {verb} counted and set apart from bias and spread: {named}."
+        )
     for attribute, words in (
         ("skipped", "without an answer (skipped)"),
         ("timed_out", "without an answer in time"),
@@ -117,18 +116,18 @@ def _set_apart(people: tuple[PersonScore, ...]) -> list[str]:
     ):
         count = sum(getattr(score, attribute) for score in people)
         if count:
-            lines.append(f"{_many(count, 'reading')} {words}: not scored.")
+            lines.append(f"{counted(count, 'reading')} {words}: not scored.")
     repeated = sum(score.repeated for score in people)
     if repeated:
         lines.append(
-            f"{_many(repeated, 'row')} {'repeats' if repeated == 1 else 'repeat'} an earlier row exactly; "
+            f"{counted(repeated, 'row')} {'repeats' if repeated == 1 else 'repeat'} an earlier row exactly; "
             "scored as it stands."
         )
     if any(score.provisional and score.spread_tenths.value is not None for score in people):
         lines.append("* provisional: fewer than 50 readings.")
     single = sum(score.one_session and score.used > 0 for score in people)
     if single:
-        who = "" if single == len(people) else f" of {_many(single, 'person', 'people')}"
+        who = "" if single == len(people) else f" of {counted(single, 'person', 'people')}"
         lines.append(f"One session: the bias{who} is the bias in this session, not on other days.")
     return lines
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.passphrases import PassphraseFile, passphrase
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -35,9 +36,10 @@ def sheet(
         typer.Option(
             "--key-file",
             metavar="FILE",
-            help="Seal the keys here, not in the archive; passphrase: $TENTHWISE_PASSPHRASE or asked.",
+            help="Seal the keys here under a passphrase, not in the archive.",
         ),
     ] = None,
+    passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
@@ -60,7 +62,7 @@ def sheet(
     made = deal(instrument, readings, sheets)
     about = {"paper": chosen.paper, "magnification": chosen.magnification}
     _folder(out)
-    _keep([{**one.to_dict(), **about} for one in made], key_file, archive)
+    _keep([{**one.to_dict(), **about} for one in made], key_file, passphrase_file, archive)
     files = write(made, chosen, out, as_booklet=booklet)
     if json:
         from trainer.commands.output import print_json
@@ -102,12 +104,15 @@ def write(made: "Sequence[Sheet]", chosen: "Layout", folder: Path, *, as_booklet
     return [write_whole(folder / f"sheet-{one.number}.pdf", printed.file_of([one], chosen)) for one in made]
 
 
-def _keep(keys: Sequence[Mapping[str, Any]], key_file: Path | None, archive: str | None) -> None:
+def _keep(
+    keys: Sequence[Mapping[str, Any]], key_file: Path | None, phrase_file: Path | None, archive: str | None
+) -> None:
     """Keep the keys before a sheet exists, so that no sheet is ever without one."""
     from trainer.commands import sheet_keys
 
     if key_file is not None:
-        sheet_keys.write(key_file, keys, sheet_keys.passphrase(key_file, new=True))
+        phrase = passphrase(phrase_file, new=True, whose=key_file.name, sealing=True)
+        sheet_keys.write(key_file, keys, phrase)
         return
     from trainer.records import sheets as kept
     from trainer.records.archive import Archive

@@ -1,24 +1,19 @@
 """Where the keys of printed sheets are: in the archive, or in a file sealed under a passphrase."""
 
 import json
-import os
 import secrets
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from trainer.instrument import catalogue
 from trainer.instrument.given_file import some_bytes
-from trainer.instrument.refusal import Refusal
 from trainer.practice.sheets import Sheet, UnusableSheet
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
 
-VARIABLE = "TENTHWISE_PASSPHRASE"
 KIND = "keys of printed sheets"
 LARGEST_FILE = 64 * 1024 * 1024  # bytes
 
@@ -46,11 +41,7 @@ def read(path: Path, phrase: str) -> dict[str, dict[str, Any]]:
     """Return the keys in a sealed file by the sheets' numbers."""
     from trainer.signoff.sealing import UnusableSealedFile, opened
 
-    if not path.exists():
-        raise UnusableSheet(
-            f"{path}: there is no such key file; without it the sheet cannot be marked, "
-            "so look for it in a backup or give out a fresh sheet"
-        )
+    refuse_missing(path)
     try:
         raw = some_bytes(path, LARGEST_FILE)
         if len(raw) > LARGEST_FILE:
@@ -69,16 +60,13 @@ def inside(text: str, what: str) -> dict[str, dict[str, Any]]:
         raise UnusableSheet(f"{what}: what is sealed in it are no keys of sheets; take a backup") from None
 
 
-def passphrase(path: Path, *, new: bool) -> str:
-    """Return the passphrase of a key file, from the environment or a prompt without echo."""
-    given = os.environ.get(VARIABLE)
-    if given is not None:
-        return given
-    words = f"{'New passphrase' if new else 'Passphrase'} for {path.name}"
-    try:
-        return str(typer.prompt(words, hide_input=True, confirmation_prompt=new, err=True))
-    except typer.Abort:
-        raise Refusal(f"no passphrase was given; type it, or set {VARIABLE}") from None
+def refuse_missing(path: Path) -> None:
+    """Raise `UnusableSheet` when a key file is not there, before its passphrase is asked for."""
+    if not path.exists():
+        raise UnusableSheet(
+            f"{path}: there is no such key file; without it the sheet cannot be marked, "
+            "so look for it in a backup or give out a fresh sheet"
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import print_json, progress_wanted
+from trainer.commands.output import print_json, progress_wanted, refuse_ending
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_keys import keys
 from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason
@@ -55,6 +55,8 @@ def cost(
 
     from trainer.signoff.cost import cost as simulate
     from trainer.signoff.criteria import find
+
+    refuse_ending(out, (".png", ".pdf"))
 
     def told(done: int, of: int) -> None:
         print(f"\r{done} of {of}", end="\n" if done == of else "", file=sys.stderr, flush=True)

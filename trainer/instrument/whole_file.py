@@ -13,7 +13,10 @@ def whole_file(path: Path) -> Iterator[Path]:
 
     Only the owner may read the file. Raises OSError where the folder is missing or cannot be written to.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:60]}.", dir=path.parent)
+    except OSError as fault:  # told of the name asked for, not of the temporary one
+        raise OSError(fault.errno, fault.strerror, str(path)) from None
     os.close(handle)
     temporary = Path(name)
     try:
