@@ -82,6 +82,8 @@ def told_plainly(place: object) -> Iterator[None]:
     """Turn what the engine or the system raises inside into a refusal that names the archive."""
     try:
         yield
+    except BrokenPipeError:  # whoever read the output went away: no fault of the archive
+        raise
     except (SQLAlchemyError, sqlite3.Error, OSError) as fault:
         raise refusal_for(fault, str(place)) from fault
     except UnusableArchive as refused:
