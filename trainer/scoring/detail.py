@@ -37,6 +37,7 @@ class PersonDetail:
         return pd.DataFrame(list(self.sessions), columns=["session", "used", "bias_tenths", "spread_tenths"])
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "interpolation": self.interpolation.to_dict(),
             "rank_trend": self.rank_trend.to_dict(),

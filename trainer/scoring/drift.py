@@ -24,6 +24,7 @@ class RankTrend:
     p_value: float | None
 
     def to_dict(self) -> dict[str, float | int | None]:
+        """Return the values by name, ready for JSON."""
         return {
             "s": self.s,
             "variance": self.variance,
@@ -142,6 +143,7 @@ class FirstFive:
     readings: int
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "difference_tenths": self.difference_tenths.to_dict(),
             "p_value": self.p_value,
@@ -182,6 +184,7 @@ class Pace:
     p_value: float | None
 
     def to_dict(self) -> dict[str, float | int | None]:
+        """Return the values by name, ready for JSON."""
         return {
             "readings": self.readings,
             "median_seconds": self.median_seconds,

@@ -69,6 +69,7 @@ class DigitPreference:
         )
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "statistic": self.statistic,
             "p_value": self.p_value,

@@ -36,6 +36,7 @@ class Interval:
     high: float | None = None
 
     def to_dict(self) -> dict[str, float | None]:
+        """Return the values by name, ready for JSON."""
         return {"value": self.value, "low": self.low, "high": self.high}
 
 

@@ -37,6 +37,7 @@ class LearningForecast:
     reason: str | None
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "sessions": self.sessions,
             "limit_tenths": self.limit_tenths,

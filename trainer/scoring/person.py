@@ -16,6 +16,7 @@ class Misreads:
     by_kind: dict[str, int]
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {"total": self.total, "by_kind": dict(self.by_kind)}
 
 
@@ -29,6 +30,7 @@ class Spread:
     df: float | None
 
     def to_dict(self) -> dict[str, float | None]:
+        """Return the values by name, ready for JSON."""
         return {"value": self.value, "low": self.low, "high": self.high, "df": self.df}
 
 
@@ -43,6 +45,7 @@ class TenthRow:
     high: float | None
 
     def to_dict(self) -> dict[str, float | int | None]:
+        """Return the values by name, ready for JSON."""
         return {
             "tenth": self.tenth,
             "n": self.n,
@@ -60,6 +63,7 @@ class Drift:
     p_value: float | None
 
     def to_dict(self) -> dict[str, float | None]:
+        """Return the values by name, ready for JSON."""
         return {"slope_tenths_per_100": self.slope_tenths_per_100, "p_value": self.p_value}
 
 
@@ -78,6 +82,7 @@ class ReadingUncertainty:
     um: float | None = None
 
     def to_dict(self) -> dict[str, float | None]:
+        """Return the values by name, ready for JSON."""
         return {
             "tenths": self.tenths,
             "df": self.df,
@@ -96,6 +101,7 @@ class SessionBias:
     between_sd_tenths: float | None = None
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "sessions": self.sessions,
             **self.mean.to_dict(),
@@ -113,6 +119,7 @@ class SquareSplit:
     random: float | None
 
     def to_dict(self) -> dict[str, float | None]:
+        """Return the values by name, ready for JSON."""
         return {
             "bias": self.bias,
             "profile": self.profile,
@@ -135,11 +142,13 @@ class ToleranceLimits:
 
     @property
     def method(self) -> str | None:
+        """Return how the limits were found, None where there are none."""
         if self.low is None:
             return None
         return "order statistics" if self.factor is None else "Howe"
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {"low": self.low, "high": self.high, "factor": self.factor, "method": self.method}
 
 

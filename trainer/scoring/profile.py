@@ -39,6 +39,7 @@ class CyclicFit:
     at_limit: bool = False
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "cycles": self.cycles,
             "exponent": self.exponent.to_dict(),
@@ -79,6 +80,7 @@ class Correction:
         )
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "kind": self.kind,
             "by_digit": list(self.by_digit),
@@ -114,6 +116,7 @@ class InterpolationProfile:
         )
 
     def to_dict(self) -> dict[str, object]:
+        """Return the values by name, ready for JSON."""
         return {
             "readings": self.readings,
             "one_cycle": self.one_cycle.to_dict(),
