@@ -32,7 +32,7 @@ def test_the_zero_comes_first_and_often_enough():
     refused = step(check, ZeroSet(1.0))
     assert refused.phase == "zero"
     assert refused.complaint is not None
-    assert "at least 5" in refused.complaint
+    assert "1 observation of the zero so far; take at least 5" in refused.complaint
     far = step(check, slowly("0.2500"))
     assert far.zeros_tenths == check.zeros_tenths
     assert "far from zero" in (far.complaint or "")
@@ -86,6 +86,31 @@ def test_a_doubtful_reference_is_asked_for_again(text, why):
     assert doubted.phase == "reference"
     assert why in (doubted.complaint or "")
     assert step(doubted, by_display(text)).pairs[0].reference_typed == text
+
+
+def test_an_estimate_outside_the_travel_is_doubted_once_and_then_kept():
+    doubted = step(zeroed(), slowly("2.785"))
+    assert doubted.phase == "estimate"
+    assert doubted.complaint == (
+        "2.785 lies outside 0 to 1.000 in; read it again, or enter the same value once more to keep it"
+    )
+    assert step(doubted, slowly("2.785")).phase == "reference"
+    assert step(doubted, slowly(".2785")).estimate[1] == 2785.0
+
+
+def test_a_larger_range_has_its_zero_where_it_begins():
+    check = start("metric-25-50", Reference("display", Decimal("0.001")), 1, 0.0)
+    far = step(check, slowly("0.001"))
+    assert far.zeros_tenths == ()
+    assert far.complaint == (
+        "0.001 is far from 25 mm, where this range begins; set the zero graduation on the index line there, "
+        "set the display to 25 mm, and read again"
+    )
+    for text in ("25.001", "25.001", "25.001", "25,001 mm", "25.001"):
+        check = step(check, by_display(text))
+    check = step(step(step(check, ZeroSet(1.0)), slowly("30.124")), by_display("30.125"))
+    assert check.phase == "done"
+    assert check.pairs[0].reference_tenths == pytest.approx(5124.0)
 
 
 def test_a_vernier_needs_a_vernier_instrument_and_no_zero_of_its_own():

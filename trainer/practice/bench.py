@@ -22,7 +22,7 @@ ReferenceKind = Literal["display", "vernier"]
 FARTHEST_ZERO_TENTHS = 100.0  # ten divisions; further off it is no zero
 FEWEST_ZEROS = 5  # observations of the zero from which a mean with its uncertainty is taken
 DISPLAY_S_PER_KEY = 0.02  # nobody types a figure every 20 ms; a display's button does
-AGAIN = "read it again, or enter the same value once more to keep it"  # how a doubted reference is kept
+AGAIN = "read it again, or enter the same value once more to keep it"  # how a doubted value is kept
 OTHER_UNIT_NEAR_TENTHS = 20.0  # so near to the estimate, in the other unit, a reference was read in that
 SHORTEST_BURST = 4  # characters; shorter texts say nothing about who typed them
 
@@ -184,28 +184,37 @@ def _zero_read(check: BenchCheck, event: Entered) -> BenchCheck:
         value = typed.number(_without_unit(event.text, micrometer))
     except UnreadableAnswer as fault:
         return replace(check, complaint=str(fault))
-    tenths = float(value * micrometer.tenths_per_unit)
+    tenths = micrometer.position_of(value)  # of a larger range zero is where it begins: 25 mm, 1 in
     if abs(tenths) > FARTHEST_ZERO_TENTHS:
-        sentence = (
-            f"{event.text.strip()} is far from zero; set the zero graduation on the index line and read again"
-        )
-        return replace(check, complaint=sentence)
+        return replace(check, complaint=f"{event.text.strip()} is far from {_zero_words(micrometer)}")
     return replace(check, zeros_tenths=(*check.zeros_tenths, tenths), complaint=None)
+
+
+def _zero_words(micrometer: Micrometer) -> str:
+    """Return what the reference should show at the zero, and the remedy."""
+    line = "set the zero graduation on the index line"
+    if not micrometer.base:
+        return f"zero; {line} and read again"
+    begins = f"{micrometer.low} {micrometer.unit}"
+    return f"{begins}, where this range begins; {line} there, set the display to {begins}, and read again"
 
 
 def _zero_set(check: BenchCheck, at_s: float) -> BenchCheck:
     seen = len(check.zeros_tenths)
     if seen < FEWEST_ZEROS:
         sentence = (
-            f"{seen} of at least {FEWEST_ZEROS} observations of the zero so far; "
-            "take the others, setting it anew each time"
+            f"{seen} observation{'' if seen == 1 else 's'} of the zero so far; "
+            f"take at least {FEWEST_ZEROS}, setting it anew each time"
         )
         return replace(check, complaint=sentence)
     return replace(check, phase="estimate", complaint=None, since_s=at_s)
 
 
 def _estimated(check: BenchCheck, event: Entered) -> BenchCheck:
-    """Lock an estimate, unless the text was typed by the display or looks like its value."""
+    """Lock an estimate, unless the text was typed by the display or looks like its value.
+
+    One outside the travel, a slip of the decimal point say, is doubted once, as in a sitting.
+    """
     micrometer = check.micrometer
     if typed_by_display(event):
         return replace(
@@ -222,6 +231,9 @@ def _estimated(check: BenchCheck, event: Entered) -> BenchCheck:
         tenths = typed.reading(event.text, micrometer)
     except UnreadableAnswer as fault:
         return replace(check, complaint=str(fault))
+    if not micrometer.holds(tenths) and check.doubted != event.text:
+        outside = f"{event.text.strip()} lies outside {micrometer.low} to {micrometer.high} {micrometer.unit}"
+        return replace(check, complaint=f"{outside}; {AGAIN}", doubted=event.text)
     locked = (event.text, tenths, event.at_s - check.since_s, event.at)
     return replace(check, phase="reference", estimate=locked, complaint=None, doubted=None)
 
