@@ -84,7 +84,7 @@ def test_a_file_of_any_make_gives_the_same_result(
         ("", "the file is empty"),
         ("a,b\n1,2\n", "column estimate must be there once"),
         ("estimate,estimate,reference\n1,1,1\n", "column estimate must be there once"),
-        ("estimate,reference\n0.2785,0.27855\n", "line 2: zero: 0 observations"),
+        ("estimate,reference\n0.2785,0.27855\n", "line 2: zero: 0 of at least 5 observations"),
         ("estimate,reference\n,0\n,0\n,0\n,0\n,0\nsix,0.6\n", "line 7: estimate: 'six'"),
         ("estimate,reference\n,0\n,0\n,0\n,0\n,0\n0.6,\n", "line 7: reference: nothing was typed"),
         (ZERO_ROWS + "0.6,0.60000\n,0.7\n", "line 8: estimate is empty; an estimate comes before"),

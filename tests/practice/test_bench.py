@@ -32,7 +32,7 @@ def test_the_zero_comes_first_and_often_enough():
     refused = step(check, ZeroSet(1.0))
     assert refused.phase == "zero"
     assert refused.complaint is not None
-    assert "1 observation of the zero so far; take at least 5" in refused.complaint
+    assert "1 of at least 5 observations of the zero so far" in refused.complaint
     far = step(check, slowly("0.2500"))
     assert far.zeros_tenths == check.zeros_tenths
     assert "far from zero" in (far.complaint or "")

@@ -203,8 +203,8 @@ def _zero_set(check: BenchCheck, at_s: float) -> BenchCheck:
     seen = len(check.zeros_tenths)
     if seen < FEWEST_ZEROS:
         sentence = (
-            f"{seen} observation{'' if seen == 1 else 's'} of the zero so far; "
-            f"take at least {FEWEST_ZEROS}, setting it anew each time"
+            f"{seen} of at least {FEWEST_ZEROS} observations of the zero so far; "
+            "take the others, setting it anew each time"
         )
         return replace(check, complaint=sentence)
     return replace(check, phase="estimate", complaint=None, since_s=at_s)
