@@ -59,7 +59,12 @@ def test_a_reader_already_below_the_limit_is_at_it_from_the_first_session():
 def test_sessions_without_a_spread_are_left_out_but_keep_their_number(chance):
     spread, df = seen(EXPONENTIAL, 12, chance)
     spread[3] = np.nan
-    assert learning_forecast(spread, df).sessions == 11
+    found = learning_forecast(spread, df)
+    assert found.sessions == 11
+    closed_up = learning_forecast(np.delete(spread, 3), np.delete(df, 3))
+    assert (
+        found.sessions_to_limit.value > closed_up.sessions_to_limit.value + 0.3
+    )  # the same fall took longer
 
 
 def test_sessions_count_in_the_order_of_their_times_whatever_the_order_of_rows(chance):
