@@ -60,7 +60,7 @@ def test_fewer_than_five_observations_of_the_zero_are_refused():
     burst(player, "0.00000")
     player.press("enter")
     assert player.screen.check.phase == "zero"
-    assert "take at least 5" in player.placed("entry").node.reason
+    assert "1 of at least 5" in player.placed("entry").node.reason
 
 
 def test_what_a_display_types_never_becomes_an_estimate():

@@ -1,12 +1,16 @@
 """Who is due for a refresher: by practice.refreshers, from readings without misreads; the locale's mark."""
 
 import locale
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
 
 from trainer.desktop import settings
+from trainer.desktop.desk import Desk
 from trainer.desktop.due import day_of, refreshers
+from trainer.desktop.results import TeamLine
+from trainer.desktop.screens.team import state
 from trainer.practice.refreshers import PLAIN_INTERVAL_DAYS, SOONEST_DAYS
 
 COLUMNS = ["person", "instrument", "session", "truth_tenths", "answer_tenths", "at", "outcome"]
@@ -43,3 +47,14 @@ def test_the_decimal_mark_is_the_locales_until_one_is_chosen(monkeypatch, tmp_pa
     assert settings.load(path, mark).decimal == mark
     settings.save(settings.Settings(decimal="."), path)
     assert settings.load(path, mark).decimal == "."
+
+
+@pytest.mark.parametrize(
+    ("days", "says"),
+    [(0.5, "refresher due today"), (1.2, "refresher due for 1 day"), (9.7, "refresher due for 9 days")],
+)
+def test_the_team_tells_for_how_many_days_a_refresher_is_due(days, says):
+    desk = Desk()
+    due = SimpleNamespace(due_day=day_of(desk.utc(desk.now_s)) - days)
+    line = TeamLine("Ada Example", "metric", "", SimpleNamespace(used=100), due)
+    assert state(line, desk) == says

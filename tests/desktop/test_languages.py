@@ -37,6 +37,8 @@ def test_a_language_is_spoken_and_what_it_leaves_out_is_english(tmp_path, englis
         ('title = "Probe"\n', r"needs a title and a table \[texts\]"),
         ('title = "Probe"\n[texts]\n"rail.nowhere" = "x"\n', "rail.nowhere is no entry of the catalogue"),
         ('title = "Probe"\n[texts]\n"rail.home" = " "\n', "rail.home has no text"),
+        ('title = "Probe"\n[texts]\n"rail.home" = "a { b"\n', r"rail.home has a blank that cannot be filled"),
+        ('title = "Probe"\n[texts]\n"count.items" = "{n:zz}"\n', r"count.items has a blank that cannot"),
         ('title = "Probe"\n[texts]\n"count.items" = "Posten"\n', r"keep these: \{n\}"),
         ('title = "Probe"\n[texts]\n"rail.home" = "{secret}"\n', "keep these: none"),
     ],

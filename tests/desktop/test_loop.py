@@ -111,6 +111,33 @@ def test_a_fault_opens_the_crash_screen_and_home_is_one_key_away(tmp_path):
     assert "division by zero" in told[0].read_text(encoding="utf-8")
 
 
+def test_an_answer_given_just_before_a_fault_of_the_drawing_is_kept():
+    store = MemoryStore()
+
+    class Shown(list):
+        """Falls over when the first answer is to be drawn, once."""
+
+        def append(self, app):
+            session = getattr(app.top.screen, "session", None)
+            if (
+                session is not None
+                and session.answers
+                and not any(isinstance(before.top.screen, Crash) for before in self)
+            ):
+                self.extend([replace(app, pages=(replace(app.top, screen=Crash("", "")),))])
+                raise ZeroDivisionError("division by zero")
+            super().append(app)
+
+    def answered(app):
+        session = app.top.screen.session
+        return [*keys(typed_answer(session, session.item, 0.0), 12.5), *keys("\r", 12.5)]
+
+    shown = Shown()
+    played(iter([keys("Ada Example\r"), keys("\r"), keys("\r"), answered, []]), store, drawn=shown)
+    assert any(isinstance(app.top.screen, Crash) for app in shown)
+    assert len(store.kept_sessions[0].answers) == 1
+
+
 def test_a_fault_on_the_crash_screen_is_raised_instead_of_looping():
     def broken():
         raise ZeroDivisionError("division by zero")
@@ -178,7 +205,7 @@ def test_a_slow_store_does_not_hold_the_window_and_says_that_it_waits():
     assert len(store.kept_sessions[0].answers) == 1
 
 
-def test_what_nobody_foresaw_in_the_thread_reaches_the_crash_screen():
+def test_what_nobody_foresaw_in_the_thread_reaches_the_crash_screen(tmp_path):
     class Odd(MemoryStore):
         def people(self, include_archived=False):
             raise ZeroDivisionError("division by zero")
@@ -186,8 +213,10 @@ def test_what_nobody_foresaw_in_the_thread_reaches_the_crash_screen():
     performer = InThread(work.Services(Odd, lambda: 5), lambda: None)
     performer.start([work.LoadPeople()])
     performer.close()
-    with pytest.raises(Exception, match="division by zero"):
+    with pytest.raises(Exception, match="division by zero") as raised:
         performer.arrived()
+    told = details(raised.value, tmp_path).read_text(encoding="utf-8")
+    assert 'raise ZeroDivisionError("division by zero")' in told  # where it happened, not where it was told
 
 
 @pytest.mark.parametrize(
@@ -319,6 +348,14 @@ def test_a_tip_comes_after_the_pointer_has_rested():
     player.wait(0.7)
     after = player.picture()
     assert pygame.image.tobytes(before, "RGB") != pygame.image.tobytes(after, "RGB")
+
+
+def test_a_click_with_shift_held_is_told_as_such():
+    shift = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_LSHIFT, mod=pygame.KMOD_LSHIFT, unicode="")
+    up = pygame.event.Event(pygame.KEYUP, key=pygame.K_LSHIFT, mod=0, unicode="")
+    click = pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=(5, 6))
+    found = Translator().translate([click, shift, click, up, click], 3.0)
+    assert [e.shift for e in found if isinstance(e, events.PointerDown)] == [False, True, False]
 
 
 def test_the_door_translates_what_the_real_queue_gives():

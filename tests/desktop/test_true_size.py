@@ -65,7 +65,7 @@ def test_a_window_too_small_for_true_size_is_told_with_the_number_and_that_is_ke
     (told,) = warned(player)
     assert told == (
         f"the window holds {px:.2f} pixels a millimetre and true size takes 60.00, "
-        f"so the picture is {px / 60:.0%} of true size; enlarge the window"
+        f"so the picture is {100 * px / 60:.0f} % of true size; enlarge the window"
     )
     assert any("enlarge the window" in text for text in player.texts)
     assert angle_kept(player) == pytest.approx(8.640 * px / 60, rel=1e-3)

@@ -1,8 +1,11 @@
 """Every screen walked through twice: with the keyboard alone, then with the mouse alone."""
 
+import json
+
 import pytest
 
 from player import Player, typed_answer
+from trainer.desktop import settings
 from trainer.desktop.screens.display import DisplaySetup
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.help import Help
@@ -159,6 +162,58 @@ def test_a_list_that_is_not_there_is_a_sentence_and_nothing_is_lost(tmp_path):
     player.type(str(tmp_path / "none.txt"))
     player.press("enter")
     assert "No such file" in player.placed("path").node.reason
+
+
+def test_a_csv_with_a_quote_that_never_ends_is_a_sentence(tmp_path):
+    path = tmp_path / "names.csv"
+    path.write_text('Ada Example\n"' + "a" * 200_000, encoding="utf-8")
+    player = Player(MemoryStore())
+    player.click("rail:people")
+    player.click("import")
+    player.type(str(path))
+    player.press("enter")
+    assert "quotes in pairs" in player.placed("path").node.reason
+
+
+@pytest.mark.parametrize(("typed", "says"), [("", "Type the path"), (".", "is a folder; type the path")])
+def test_a_list_without_a_path_or_a_folder_is_a_sentence(typed, says):
+    player = Player(MemoryStore())
+    player.click("rail:people")
+    player.click("import")
+    player.type(typed)
+    player.press("enter")
+    assert says in player.placed("path").node.reason
+
+
+@pytest.mark.parametrize(
+    "place",
+    [[0, 0, 0, 0], [0, 0, -5, 10], [0, 0, 10**12, 5], [10**12, 0, 800, 600], [True, 0, 800, 600], []],
+)
+def test_a_window_place_that_cannot_be_is_forgotten(tmp_path, place):
+    path = tmp_path / "window.json"
+    path.write_text(json.dumps({"window": place, "ground": "dark"}), encoding="utf-8")
+    kept = settings.load(path)
+    assert kept.window is None
+    assert kept.ground == "dark"
+
+
+def test_a_bar_of_the_set_up_stays_on_its_sheet_and_one_longer_than_the_window_is_told():
+    player = Player(MemoryStore())
+    player.press("7", ctrl=True)
+    player.tab_to("by")
+    player.press("right")
+    for length in ("100", "200", "300"):
+        player.tab_to("length")
+        player.press("a", ctrl=True)
+        player.type(length)
+        ruler = player.placed("ruler")
+        fits = ruler.rect.x + 12 + ruler.node.width_px <= ruler.rect.right
+        assert fits == (length != "300")
+        assert player.placed("save").node.enabled == fits
+        assert any("longer than this window" in text for text in player.texts) != fits
+    before = player.app.desk.settings
+    player.press("enter")
+    assert player.app.desk.settings is before
 
 
 def test_a_plan_is_copied_changed_kept_and_run():

@@ -1,9 +1,12 @@
 """What pictures cannot show is told and kept before a drill; placement looks back on earlier sittings."""
 
+from dataclasses import replace
+
 import pytest
 
 from player import Player
 from tour import Stubborn
+from trainer.desktop.desk import Desk
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.sittings import BeginSitting, DealNext, past_of, warnings_of
 from trainer.practice import plans, session
@@ -87,3 +90,19 @@ def test_of_judgements_the_past_is_the_offset_and_what_was_said(player):
     _, item = DealNext(first.session_id, rules, first.seed).run(player.services)
     player.store.save_answer(first.session_id, Answer(item.number, "out", None, "answered", 3.0, WHEN))
     assert past_of(player.store, second.session_id) == ((item.extra["offset_tenths"], 1.0),)
+
+
+def test_a_sitting_dealt_as_one_goes_says_of_how_many_and_nothing_where_that_hangs_on_the_answers(player):
+    spots = sat(player, plans.find("weak-spots-metric"), started_at="2026-03-01T08:00:00Z")
+    assert spots.total == 40
+    assert len(spots.items) < spots.total
+    whole = sat(player, plans.find("calibration-by-hand-metric"), started_at="2026-03-02T08:00:00Z")
+    assert whole.total is None
+    assert "Answers kept: 0 of 40. You can go on later, or close it now." in leave_words(spots)
+    assert "Answers kept: 0. You can go on later, or close it now." in leave_words(whole)
+
+
+def leave_words(sitting):
+    """Return the texts of the question whether to leave a sitting."""
+    drill = replace(Drill.of(sitting), leaving=True)
+    return list(all_texts(drill.view(Desk())))

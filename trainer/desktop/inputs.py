@@ -28,6 +28,7 @@ NAMES = {
     pygame.K_KP_PLUS: "pad +",
     pygame.K_KP_MINUS: "pad -",
 }
+SHIFTS = {pygame.K_LSHIFT, pygame.K_RSHIFT}
 PAD = {getattr(pygame, f"K_KP_{digit}"): str(digit) for digit in range(10)} | {pygame.K_KP_PERIOD: "."}
 
 
@@ -60,7 +61,9 @@ class Translator:
                 return [events.Typed(event.text, now_s)] if event.text.isprintable() else []
             case pygame.MOUSEBUTTONDOWN if event.button in (1, 2, 3):
                 x, y = self._at(event.pos)
-                return [events.PointerDown(x, y, now_s, event.button, self._count(event.button, x, y, now_s))]
+                count = self._count(event.button, x, y, now_s)
+                shift = not self._down.isdisjoint(SHIFTS)
+                return [events.PointerDown(x, y, now_s, event.button, count, shift)]
             case pygame.MOUSEBUTTONUP if event.button in (1, 2, 3):
                 return [events.PointerUp(*self._at(event.pos), now_s, event.button)]
             case pygame.MOUSEMOTION:

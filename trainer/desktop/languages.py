@@ -61,7 +61,12 @@ def _complaint(entry: str, text: object, catalogue: Mapping[str, str]) -> str:
         return "is no entry of the catalogue; compare it with trainer/desktop/words_*.py"
     if not isinstance(text, str) or not text.strip():
         return "has no text; write one, or leave the entry out"
-    if (wanted := _blanks(catalogue[entry])) != _blanks(text):
+    try:
+        given = _blanks(text)
+        text.format(**dict.fromkeys(given, ""))
+    except (ValueError, LookupError, AttributeError):
+        return "has a blank that cannot be filled; write {{ and }} for braces that are meant as such"
+    if (wanted := _blanks(catalogue[entry])) != given:
         shown = ", ".join(f"{{{blank}}}" for blank in sorted(wanted)) or "none"
         return f"has other blanks than the English text; keep these: {shown}"
     return ""

@@ -1,6 +1,7 @@
 """The loop: everything that touches the outside is handed in, so that a whole drill is one test."""
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -32,6 +33,7 @@ def run(
 
     `own` takes the effects that only the window itself can carry out and returns whether it did.
     A fault that nobody foresaw opens the screen of `crashed`, once; a second one on that screen is raised.
+    Work that was asked for before the fault is still done.
     """
     shown: App | None = None
     waiting: list[Event] = []
@@ -41,8 +43,8 @@ def run(
             if app.pages and app is not shown:
                 show(app)
                 shown = app
-            waiting += save.start([e for e in work if not own(e)])
-            work = []
+            todo, work = work, []
+            waiting += save.start([e for e in todo if not own(e)])
             if not app.pages:
                 break
             if not waiting:
@@ -55,6 +57,8 @@ def run(
         except Exception as fault:
             if app.pages and getattr(app.top.screen, "last_resort", False):
                 raise
+            with suppress(Exception):  # the first fault is the one to tell
+                save.start(work)  # asked for and not begun: an answer among it must not be lost
             work, waiting = [], []
             app = replace(app, pages=(opened(crashed(fault), app.desk, fitter),), toast="")
     save.close()

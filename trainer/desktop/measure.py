@@ -64,6 +64,7 @@ def _field_height(m: Measure, node: nodes.Field, width: int) -> int:
     box = _field_box(m, node)
     if node.compact:
         return box
+    width = min(width, m.px(node.width)) if node.width else width
     below = node.reason or node.hint
     lines = len(m.type.wrap(below, "small", width)) if below else 1
     return m.type.line_height("small") + m.px(3) + box + m.px(3) + lines * m.type.line_height("small")

@@ -263,12 +263,16 @@ def _ruler(brush: Brush, placed: Placed) -> None:
     node, rect, ground = placed.node, placed.rect, brush.ground
     w, h = round(node.width_px), round(node.height_px)
     box = Rect(rect.x + brush.px(12), rect.y + brush.px(12), w, max(h, brush.px(20)))
+    clip = brush.surface.get_clip()
+    if box.right > rect.right:  # without its right end it is seen not to be the whole length
+        brush.surface.set_clip(clip.clip(rect.inflate(0, brush.px(16))))
     shapes.box(brush.surface, box, brush.px(8) if h else 0, ground.wash)
     shapes.outline(brush.surface, box, brush.px(8) if h else 0, max(1, brush.px(1.5)), ground.ink)
     for x in (box.x, box.right - 1):
         brush.surface.fill(ground.ink, (x, box.y - brush.px(8), 1, box.h + brush.px(16)))
     if brush.focused(placed):
         ring(brush, box.inflate(brush.px(10), brush.px(10)))
+    brush.surface.set_clip(clip)
 
 
 def _offset(brush: Brush, placed: Placed) -> None:

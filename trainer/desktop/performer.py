@@ -113,7 +113,7 @@ class InThread:
             except queue.Empty:
                 return found
             if isinstance(got, Broken):
-                raise got
+                raise got from got.cause  # so that the details tell where it happened
             found.append(got)
 
     def close(self, patience_s: float = 10.0) -> None:

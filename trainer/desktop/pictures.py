@@ -187,7 +187,7 @@ class Gallery:
 
     def closeup(self, spec: Any, size: tuple[int, int], label_px: float) -> "Closeup | None":
         """Return the magnified interval of a shot, or None while it is being made."""
-        key = (spec.instrument, spec.position_tenths, spec.answer_tenths, size)
+        key = (instrument_of(spec), spec.faults, spec.position_tenths, spec.answer_tenths, size, label_px)
         with self._lock:
             if key in self._closeups:
                 return self._closeups[key]

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 CARD_MM = (85.60, 53.98)  # ISO/IEC 7810:2019, ID-1, width and height
+FARTHEST_PX = 32_767  # the window system counts places in 16 bits (X11 protocol, INT16)
 USUAL_PX_PER_MM = 96 / 25.4  # 96 pixels an inch, the CSS reference pixel; only until a display is set up
 
 
@@ -62,7 +63,7 @@ def _checked(raw: Mapping[str, Any]) -> Settings:
     if isinstance(scale, int | float) and (scale == 0 or 1 <= scale <= 3):
         values["scale"] = float(scale)
     window = raw.get("window")
-    if isinstance(window, list) and len(window) == 4 and all(isinstance(v, int) for v in window):
+    if isinstance(window, list) and _placed(window):
         values["window"] = tuple(window)
     displays = raw.get("displays")
     if isinstance(displays, dict):
@@ -82,6 +83,12 @@ def _display(raw: Any) -> Display | None:
     told: Any = raw.get("alignment")
     alignment = (int(told[0]), int(told[1])) if _pair(told) else None
     return Display(float(px), far, str(raw.get("set_at", "")), size, alignment)
+
+
+def _placed(raw: list[Any]) -> bool:
+    """Return whether left, top, width and height are such as a window can have."""
+    whole = len(raw) == 4 and all(type(v) is int and abs(v) <= FARTHEST_PX for v in raw)
+    return whole and min(raw[2:]) > 0
 
 
 def _pair(raw: Any) -> bool:

@@ -26,6 +26,11 @@ class Sitting:
     seed: int = 0
     ticket: str = ""  # of a guarded check, which a supervisor opened
 
+    @property
+    def total(self) -> int | None:
+        """How many items there will be, None where that hangs on the answers."""
+        return Session(self.plan, self.items).total
+
 
 @dataclass(frozen=True)
 class BeginSitting(Effect):

@@ -34,6 +34,6 @@ WORDS = {
     "bench.spread": "Spread, the reference's part taken out",
     "bench.interval": "95 % interval {low} to {high}",
     "bench.few": "cannot be had from so few readings",
-    "bench.count": "{n} readings; {misreads} set apart as misreads",
+    "bench.count": "{n}; {misreads} set apart as misreads",
     "bench.procedures": "Whether parts or instruments are accepted follows the laboratory's own procedures.",
 }

@@ -6,7 +6,7 @@ WORDS: dict[str, str] = {
     "begin.refused": "The sitting cannot begin: {reason}",
     # drill
     "drill.ready.line": "{n}, {what}.",
-    "drill.ready.again": "{done} of {of} are done. Go on where you left.",
+    "drill.ready.again": "{done} done. Go on where you left.",
     "drill.ready.feedback": "After each one you see where the index line really stood.",
     "drill.ready.check": "No feedback during a check; skipping and pausing are kept on the record.",
     "drill.ready.limit": "You have {s} seconds for each.",
@@ -41,7 +41,7 @@ WORDS: dict[str, str] = {
     "drill.paused.line": "The picture is hidden and its clock stands still.",
     "drill.resume": "Go on",
     "drill.leave.title": "Leave this sitting?",
-    "drill.leave.line": "{done} of {of} answers are kept. You can go on later, or close it now.",
+    "drill.leave.line": "Answers kept: {done}. You can go on later, or close it now.",
     "drill.leave.later": "Go on later",
     "drill.leave.close": "Close it now",
     "drill.leave.stay": "Stay",

@@ -15,6 +15,7 @@ WORDS: dict[str, str] = {
     "display.length.how": "Lay a gauge block or rule on the bar. Make the bar as long as the block.",
     "display.length": "Length of the block",
     "display.length.bad": "Type a length from 20 to 300 mm.",
+    "display.too-long": "That is longer than this window: make the window larger, or take a shorter block.",
     "display.keys": (
         "Arrow keys move by one pixel, with Shift by ten, with Ctrl by a quarter; or use the buttons."
     ),
@@ -26,13 +27,11 @@ WORDS: dict[str, str] = {
     "display.gives": "What this gives",
     "display.px": "Pixels per millimetre",
     "display.division": "A division of {title}, true size",
-    "display.angle": "{mm} mm, {px} pixels, {arcmin} arc minutes",
     "display.tenth": "A tenth of it",
     "display.honest.yes": "True size is honest here: a tenth of a division is at least half a pixel.",
     "display.honest.no": (
         "True size is too small for this screen: a tenth is {px} pixel. Magnify at least {times} times."
     ),
-    "display.check": "Check",
     "display.check.line": "This bar should measure {mm} mm.",
     "display.save": "Keep for this display",
     "display.saved": "Kept for this display.",
@@ -78,12 +77,9 @@ WORDS: dict[str, str] = {
     "settings.hands": "Hands and ears",
     # help
     "help.title": "Help",
-    "help.tab": "Page",
     "help.tab.keys": "Keys",
     "help.tab.words": "Words",
     "help.tab.method": "Method",
-    "help.keys": "Keys",
-    "help.words": "Words",
     "key.tab": "Tab, Shift+Tab",
     "key.tab.does": "next or previous control",
     "key.enter": "Enter, Space",
@@ -108,6 +104,8 @@ WORDS: dict[str, str] = {
     "key.full.does": "full screen",
     "key.rooms": "Ctrl+1 to Ctrl+9",
     "key.rooms.does": "go to a page of the rail",
+    "key.help": "F1",
+    "key.help.does": "these pages",
     "key.quit": "Ctrl+Q",
     "key.quit.does": "close the window; a sitting can be gone on with later",
     "word.division": "division",
@@ -165,5 +163,4 @@ WORDS: dict[str, str] = {
     "crash.quit": "Close the window",
     # the window
     "window.title": "Tenthwise",
-    "window.busy": "Still working …",
 }

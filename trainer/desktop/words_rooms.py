@@ -49,7 +49,7 @@ WORDS: dict[str, str] = {
     # names
     "people.there": "{name} is already on the list.",
     "people.name.control": "The name holds a control character; leave it out.",
-    "people.name.long": "The name has {n} characters; at most 200 are kept.",
+    "people.name.long": "The name has {n} characters; shorten it to 200 at most.",
     # own plans
     "plans.own": "Your own plan.",
     "plans.edit": "Change",

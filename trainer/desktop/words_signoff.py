@@ -32,7 +32,7 @@ WORDS: dict[str, str] = {
     "signoff.no-check": "no check yet",
     "signoff.no-statement": "not signed",
     "signoff.until": "valid until {day}",
-    "signoff.due.in": "valid until {day}; check due in {days}",
+    "signoff.due.in": "until {day}; check in {days}",
     "signoff.due.late": "check overdue since {day}",
     "signoff.due.today": "check due today",
     "signoff.verdict.shown": "shown",
@@ -54,9 +54,7 @@ WORDS: dict[str, str] = {
     "signoff.limit.interval.none": "too few readings for an interval",
     "signoff.limit.said": "{verdict}: {more}",
     # one person under one criterion
-    "case.title": "{person}",
     "case.readings": "What was found against each limit",
-    "case.attempts": "Attempts",
     "case.attempt": "Attempt {n}: {sentence}.",
     "case.attempt.reason": "Attempt {n} (opened because: {reason}): {sentence}.",
     "case.waits": "Waits for {what}.",

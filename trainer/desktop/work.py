@@ -1,7 +1,5 @@
 """Work outside the values: each effect is a frozen value that knows how to run against the services."""
 
-import csv
-import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,24 +10,17 @@ from trainer.desktop.limits import LimitsOf
 from trainer.desktop.settings import Settings
 from trainer.desktop.store import Store
 from trainer.desktop.words import say
-from trainer.instrument.refusal import Refusal
 from trainer.practice.plan import Plan
 
 if TYPE_CHECKING:
     from trainer.desktop.signing import Office
-
-LARGEST_LIST = 1024 * 1024  # bytes of a list of names
-
-
-class UnusableList(Refusal):
-    """A list of names cannot be read; the sentence names the file and the remedy."""
 
 
 @dataclass(slots=True)
 class Services:
     """What effects run against; opened when first needed, off the main thread.
 
-    `open_store` opens the archive; `seed` draws 64 bits for a new sitting; `settings_path` is where the
+    `open_store` opens the archive; `seed` draws the seed of a new sitting; `settings_path` is where the
     settings are kept, None for nowhere.
     """
 
@@ -129,6 +120,7 @@ class ImportPeople(ListChange):
 
     def done(self, services: Services, who: dict[str, str]) -> object:
         """Return how many were added, the sentences of refusals, and everybody."""
+        from trainer.desktop.name_list import names_in
         from trainer.desktop.screens.roster import name_fault
 
         names = names_in(self.path)
@@ -137,28 +129,6 @@ class ImportPeople(ListChange):
         refused = [f"{name[:40]}: {fault}" for name, fault in faults.items() if fault]
         refused += [say("people.there", name=name) for name in there]
         return len(added), tuple(refused), tuple(services.store.people())
-
-
-def names_in(path: Path) -> list[str]:
-    """Return the names in a file: one a line, or the first column of a CSV with or without a head."""
-    if path.stat().st_size > LARGEST_LIST:
-        raise UnusableList(f"{path}: larger than {LARGEST_LIST // 1024} KiB; a list of names is smaller")
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        raise UnusableList(f"{path}: byte {fault.start} is not UTF-8; save the list as UTF-8 text") from None
-    if path.suffix.casefold() == ".csv":
-        first = text.split("\n", 1)[0]
-        mark = ";" if ";" in first and "," not in first else ","
-        rows = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
-        names = [row[0].strip() for row in rows if row and row[0].strip()]
-    else:
-        names = [line.strip() for line in text.splitlines() if line.strip()]
-    if names and names[0].casefold() in ("name", "person"):
-        names = names[1:]
-    if not names:
-        raise UnusableList(f"{path}: there is no name in the file; write one name on each line")
-    return names
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
 from trainer.desktop.screens.strip import first_upper
 from trainer.desktop.sittings import EndSession, Note
-from trainer.desktop.words import say
+from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import number
@@ -241,12 +241,13 @@ def told_of(result: Any, desk: Desk) -> list[Any]:
     parts: list[Any] = []
     for name, value in (("bench.bias", result.bias_tenths), ("bench.spread", result.spread_tenths)):
         signed = name == "bench.bias"
-        size = say("bench.few") if value.value is None else f"{desk.tenths(value.value, signed)} tenths"
-        parts.append(fact(say(name), size))
+        size = f"{desk.tenths(value.value, signed)} {say('result.unit')}"
+        parts.append(fact(say(name), say("bench.few") if value.value is None else size))
         if value.low is not None:
             low, high = desk.tenths(value.low, signed), desk.tenths(value.high, signed)
             parts.append(Label(say("bench.interval", low=low, high=high), "small", "soft"))
-    parts.append(Label(say("bench.count", n=result.readings, misreads=result.misreads)))
+    count = counted("count.readings", result.readings)
+    parts.append(Label(say("bench.count", n=count, misreads=result.misreads)))
     sentences = (*result.cautions, say("bench.procedures"))
     return [*parts, *(caution(first_upper(desk.sentence(text))) for text in sentences)]
 

@@ -35,7 +35,7 @@ class BenchPast(Plain):
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
-        back = Button("back", say("back"), "plain")
+        back = Button("back", say("back"), "plain", "back")
         if self.trouble:
             body = (caution(self.trouble), buttons(Button("reload", say("retry"), "main")))
             return framed("progress", Stack((titled(say("bench.title"), "", back), *body), gap=14))

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
+from trainer.desktop import look
 from trainer.desktop.desk import Desk
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Row, Ruler, Stack
@@ -20,6 +21,10 @@ LENGTH_MM = (20.0, 300.0)
 DISTANCE_MM = (150.0, 2000.0)
 HONEST_TENTH_PX = 0.5  # a tenth below half a pixel is not judged by the eye but by the screen's raster
 CHECK_MM = 50.0
+SHARES, GAP = (1.25, 1.0), 16  # of the two columns
+BESIDE = 820  # units of width from which the columns stand beside each other
+ALWAYS = look.READABLE + 1  # folds at every width
+AROUND = 64  # units that panel and end marks take of a bar's width
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,11 @@ class DisplaySetup(Plain):
         kept = desk.settings.displays.get(desk.display_name)
         return f"{kept.distance_mm:g}" if kept and kept.distance_mm else ""
 
+    def _fits(self, desk: Desk) -> bool:
+        """Return whether the whole length can be seen: what is cut off cannot be matched."""
+        known = self.known_mm()
+        return known is not None and self.scale(desk) * known / desk.drawn_scale <= _room_units(desk)[0]
+
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
         choice = Choice(
@@ -73,11 +83,13 @@ class DisplaySetup(Plain):
         steps = buttons(
             Button("less", say("display.less"), "plain"), Button("more", say("display.more"), "plain")
         )
+        beside = width / desk.drawn_scale <= _room_units(desk)[1]
         left = panel(
             choice,
             Label(say(f"display.{self.by}.how")),
             *((length,) if self.by == "length" else ()),
             Ruler("ruler", width, high),
+            None if known is None or self._fits(desk) else caution(say("display.too-long")),
             steps,
             Label(say("display.keys"), "small", "soft"),
             gap=10,
@@ -90,12 +102,12 @@ class DisplaySetup(Plain):
         )  # fmt: skip
         kept = desk.settings.displays.get(desk.display_name)
         save = buttons(
-            Button("save", say("display.save"), "main", "check", enabled=known is not None and not bad),
+            Button("save", say("display.save"), "main", "check", enabled=self._fits(desk) and not bad),
             Button("align", say("display.align"), "plain", enabled=kept is not None),
         )
         right = Stack((panel(distance), gives(px, _within(text, DISTANCE_MM), desk), save), gap=12)
         parts = [titled(say("display.title"), say("display.under")), _state(desk)]
-        parts.append(Row((left, right), (1.25, 1), gap=16, fold=820))
+        parts.append(Row((left, right), SHARES, gap=GAP, fold=BESIDE if beside else ALWAYS))
         return framed("display", Stack(tuple(parts), gap=12))
 
     def react(self, message: Message, desk: Desk) -> Outcome:
@@ -127,7 +139,7 @@ class DisplaySetup(Plain):
     def _kept(self, desk: Desk) -> Outcome:
         text = self.distance_text(desk)
         far = _within(text, DISTANCE_MM)
-        if self.known_mm() is None or (text.strip() and far is None):
+        if not self._fits(desk) or (text.strip() and far is None):
             return Outcome()
         display = Display(round(self.scale(desk), 5), far, desk.utc(desk.now_s), desk.resolution)
         displays = {**desk.settings.displays, desk.display_name: display}
@@ -136,6 +148,15 @@ class DisplaySetup(Plain):
             desk={"settings": replace(desk.settings, displays=displays)},
             toast=say("display.saved"),
         )
+
+
+def _room_units(desk: Desk) -> tuple[float, float]:
+    """Return how long a bar has room: across the whole page, and in the left of two columns."""
+    window = desk.size[0] / desk.drawn_scale
+    rail, side = (look.RAIL_NARROW, 16) if window < look.NARROW_BELOW else (look.RAIL, 32)
+    page = min(window - rail - 2 * side, look.READABLE)
+    column = (page - GAP) * SHARES[0] / sum(SHARES) if page >= BESIDE else page
+    return page - AROUND, column - AROUND
 
 
 def _within(text: str, limits: tuple[float, float]) -> float | None:

@@ -23,7 +23,7 @@ def feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
     session = drill.session
     item, answer = session.item, session.answers[-1]
     assert item is not None  # in feedback there is the item just answered
-    last = len(session.answers) == len(session.items)
+    last = len(session.answers) == len(session.items) and not session.wants_item
     onward = Button(
         "next", say("drill.finish" if last else "drill.next"), "main", "run", enabled=not drill.unsaved
     )

@@ -23,6 +23,7 @@ KEYS = (
     "scale",
     "full",
     "rooms",
+    "help",
     "quit",
 )
 WORDS = ("division", "tenth", "truth", "error", "bias", "spread", "misread", "drill", "check", "interval")

@@ -33,7 +33,6 @@ class Home(Plain):
 
     name: str = ""
     reason: str = ""
-    of: Any = None  # whose history and unfinished sittings these are
     unfinished: "tuple[Sitting | OpenBench, ...]" = ()
     history: results.History | None = None
     waiting: int = 0  # answers that wait for an archive that is away
@@ -121,13 +120,14 @@ class Home(Plain):
 
     def _open(self, desk: Desk, found: "Sitting | OpenBench") -> Stack:
         if isinstance(found, Sitting):
-            title, done, of = found.plan.title, len(found.answers), len(found.items)
+            title, done, of = found.plan.title, len(found.answers), found.total
             begun = found.answers[0].at if found.answers else ""
         else:
             title, done, of = say("bench.title"), len(found.check.pairs), found.check.wanted
             begun = found.begun
         when = results.day(begun) if begun else "\N{EN DASH}"
-        line = say("home.open.line", plan=title, done=done, of=of, begun=when)
+        far = say("drill.of", n=done, of=of) if of is not None else str(done)
+        line = say("home.open.line", plan=title, done=far, begun=when)
         return panel(
             Label(say("home.open.title"), "heading"),
             Label(line, tone="soft"),

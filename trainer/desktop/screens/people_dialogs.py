@@ -175,7 +175,10 @@ class ImportDialog(Plain):
             case Edited("path", value):
                 return Outcome(screen=replace(self, path=str(value), reason=""))
             case Entered("path") | Pressed("ok") if not self.waiting:
-                wanted = work.ImportPeople(Path(self.path.strip().strip('"')))
+                typed = self.path.strip().strip('"')
+                if not typed:
+                    return Outcome(screen=replace(self, reason=say("people.import.empty")), focus="path")
+                wanted = work.ImportPeople(Path(typed))
                 return Outcome(screen=replace(self, waiting=True, reason=""), effects=(wanted,))
             case Arrived(_, work.AccountAsked(change)):
                 return asked(change)

@@ -185,8 +185,8 @@ def _curve(
         [] if around_zero else [(ROUNDING_SPREAD_TENTHS, say("progress.rounding"))]
     )
     if limit is not None:
-        lines += [(limit, say("progress.limit", limit=desk.number(f"{limit:g}")))]
-        lines += [(-limit, "")] if around_zero else []
+        ends = (limit, -limit) if around_zero else (limit,)
+        lines += [(end, say("progress.limit", limit=desk.number(f"{end:g}"))) for end in ends]
     ticks = tuple((v, t) for v, t in nice_ticks(1.0, last, 6) if v == int(v) and v >= 1)
     return Plot(
         key,

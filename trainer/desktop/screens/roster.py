@@ -2,6 +2,7 @@
 
 from trainer.desktop.desk import Desk
 from trainer.desktop.nodes import Line
+from trainer.desktop.results import day
 from trainer.desktop.store import Person
 from trainer.desktop.words import say
 
@@ -33,6 +34,6 @@ def table_lines(people: list[Person]) -> tuple[Line, ...]:
     """Return the rows of a list of people."""
     rows = []
     for p in people:
-        added = str(getattr(p, "added_at", ""))[:10]
+        added = day(str(getattr(p, "added_at", "")))[:10]
         rows.append(Line(str(p.id), (p.name, added), (p.name.casefold(), added)))
     return tuple(rows)

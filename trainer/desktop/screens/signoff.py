@@ -59,10 +59,10 @@ class Signoff(Plain):
             none = panel(Label(say("signoff.none")), Gap(4), first)
             return framed("signoff", Stack((head, none, caution(say("caution.screen"))), gap=14))
         columns = (
-            Column(say("signoff.column.person"), 1.5),
-            Column(say("signoff.column.criterion"), 2.7),
-            Column(say("signoff.column.verdict"), 2.5),
-            Column(say("signoff.column.statement"), 2.6),
+            Column(say("signoff.column.person"), 1.65),
+            Column(say("signoff.column.criterion"), 2.94),
+            Column(say("signoff.column.verdict"), 2.89),
+            Column(say("signoff.column.statement"), 2.72),
         )
         few = narrow(desk)
         table = Table(
@@ -116,7 +116,7 @@ class Signoff(Plain):
             return Outcome()
         if not one.criterion:
             return self._check(desk)
-        return Outcome("open", CaseView(one.person_id, one.criterion), desk={})
+        return Outcome("open", CaseView(one.person_id, one.criterion))
 
     def _check(self, desk: Desk) -> Outcome:
         from trainer.desktop.screens.signoff_check import OpenCheck

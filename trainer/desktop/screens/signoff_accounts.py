@@ -138,7 +138,7 @@ class SetUpForm(Plain):
         if self.example:
             parts.append(Label(say("accounts.example", example=self.example), "small", "soft"))
         if self.key_file and self.name.strip():
-            parts.append(Label(say("accounts.key", path=_breakable(self.key_file)), "small", "soft"))
+            parts.append(Label(say("accounts.key", path=self.key_file), "small", "soft"))
         if self.refused:
             parts.append(caution(self.refused))
         go = say("accounts.make" if self.kind == "first" else "accounts.countersign")
@@ -232,11 +232,6 @@ def weakness(passphrase: str, account: str) -> str:
         told = str(fault)
         return f"{told[0].upper()}{told[1:]}."
     return ""
-
-
-def _breakable(path: str) -> str:
-    """Return a path that may go on in the next line after each of its parts."""
-    return path.replace("/", "/\N{ZERO WIDTH SPACE}").replace("\\", "\\\N{ZERO WIDTH SPACE}")
 
 
 def _room() -> Any:

@@ -7,6 +7,7 @@ from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Done, Message, Opened, Pressed
 from trainer.desktop.nodes import Button, Column, Gap, Label, Line, Row, Stack, Table
+from trainer.desktop.results import day
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
 from trainer.desktop.screens.signoff import begun
@@ -177,7 +178,7 @@ def check_lines(checks: tuple[Check, ...]) -> tuple[Line, ...]:
     rows = []
     for one in checks:
         counts = say("case.counts", n=one.attempt) if one.attempt else say("case.counts.not")
-        when = one.started_at[:16].replace("T", " ") or "\N{EN DASH}"
+        when = day(one.started_at) or "\N{EN DASH}"
         number = (str(one.readings), "" if one.attempt is None else str(one.misreads))
         cells = (when, *number, counts, one.why_not or one.record)
         rows.append(Line(one.session_id, cells, (one.started_at, one.readings, one.misreads, *cells[3:])))

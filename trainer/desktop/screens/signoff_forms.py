@@ -142,7 +142,7 @@ class FilesForm(Plain):
             case Edited("folder", value):
                 return Outcome(screen=replace(self, folder=str(value), reason=""))
             case Entered("folder") | Pressed("ok"):
-                return Outcome(effects=(WriteStatement(self.statement, self.folder),))
+                return Outcome(effects=(WriteStatement(self.statement, self.folder.strip()),))
             case Arrived("writestatement", paths):
                 return Outcome("close", onward=Done("writestatement", paths))
             case Refused("writestatement", reason):

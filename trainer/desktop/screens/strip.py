@@ -14,6 +14,7 @@ from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.asking import asked
 from trainer.practice.kinds import KINDS
+from trainer.practice.session import Session
 
 if TYPE_CHECKING:
     from trainer.desktop.screens.drill import Drill
@@ -60,7 +61,7 @@ def _ready(drill: "Drill") -> tuple[Any, ...]:
     if plan.serial:
         lines = [f"{asks(plan)[:1].upper()}{asks(plan)[1:]}."]
     if session.answers:
-        lines = [say("drill.ready.again", done=len(session.answers), of=len(session.items))]
+        lines = [say("drill.ready.again", done=_done(session))]
     lines.append(say("drill.ready.feedback" if plan.feedback else "drill.ready.check"))
     warned = warnings_of(plan, drill.sitting.viewing, drill.sitting.px_per_mm)
     if plan.seconds_each is not None:
@@ -78,6 +79,12 @@ def _ready(drill: "Drill") -> tuple[Any, ...]:
             Button("leave", say("drill.leave"), icon="leave"),
         ),
     )
+
+
+def _done(session: Session) -> str:
+    """Return how many answers there are, and of how many where that does not hang on the answers."""
+    done, of = len(session.answers), session.total
+    return str(done) if of is None else say("drill.of", n=done, of=of)
 
 
 def first_upper(text: str) -> str:
@@ -120,10 +127,9 @@ def _refused(drill: "Drill") -> tuple[Any, ...]:
 
 
 def _leave(drill: "Drill") -> tuple[Any, ...]:
-    done, of = len(drill.session.answers), len(drill.session.items)
     return (
         Label(say("drill.leave.title"), "title"),
-        Label(say("drill.leave.line", done=done, of=of)),
+        Label(say("drill.leave.line", done=_done(drill.session))),
         Gap(6),
         buttons(
             Button("later", say("drill.leave.later"), "main"),

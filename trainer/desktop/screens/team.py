@@ -17,11 +17,9 @@ from trainer.desktop.screens.team_plot import team_plot
 from trainer.desktop.screens.team_signed import signed_words, unsigned_panel
 from trainer.desktop.signing import MaySign
 from trainer.desktop.signing_work import LoadMaySign
-from trainer.desktop.words import say
+from trainer.desktop.words import counted, say
 
 FIRM_FROM = 50  # readings from which figures are firm (trainer.scoring.intervals, same rule)
-
-
 CHIEF = (0, 2, 3, 7)  # the columns of a narrow window: name, bias, spread, may sign
 
 
@@ -125,7 +123,8 @@ def state(line: TeamLine, desk: Desk) -> str:
     today = day_of(desk.utc(desk.now_s))
     if line.due is None or line.due.due_day > today:
         return say("team.state.ok")
-    return say("team.state.due", days=f"{today - line.due.due_day:.0f}")
+    days = int(today - line.due.due_day)
+    return say("team.state.due", days=counted("signoff.days", days)) if days else say("team.state.due.today")
 
 
 def team_lines(
@@ -144,7 +143,7 @@ def team_lines(
             bias,
             desk.tenths(s.spread_tenths.value, sign=False),
             str(s.misreads.total),
-            x.last_at[:10],
+            results.day(x.last_at)[:10],
             state(x, desk),
             signed_words(x, signed),
         )
