@@ -1,4 +1,4 @@
-"""What all report files share: a refusal, and the door to files that appear whole or not at all."""
+"""What a report is refused with, and the door to files that appear whole or not at all."""
 
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.whole_file import write_whole as write_whole
