@@ -33,7 +33,7 @@ from trainer.instrument.micrometer import Faults, Micrometer, State
 
 __all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
 
-DRAWING_VERSION = "1"  # raise it whenever the same state gives other pixels; records keep it
+DRAWING_VERSION = "2"  # raise it whenever the same state gives other pixels; records keep it
 
 
 class Painter:
