@@ -77,7 +77,7 @@ def test_before_and_after(answers_csv, capsys):
         (["Person 1", "Person 2", "Person 3"], "3 people were named"),
         (["Person 1", "Nobody"], 'answers.csv: nobody is named "Nobody"'),
         (["--since", "2026-02-01"], "0 were named"),
-        (["Person 1", "--since", "tomorrow-ish"], "not a date"),
+        (["Person 1", "--since", "tomorrow-ish"], "type a date such as"),
         (["--instrument", "metric", "Person 1", "Person 1"], "named twice"),
     ],
 )
@@ -137,7 +137,7 @@ def test_judgements_of_everybody(judgements_csv, capsys):
     ("arguments", "said"),
     [
         (["--judged", "two"], "not a number"),
-        (["--judged", "-1"], "not possible"),
+        (["--judged", "-1"], "--judged is -1; it goes from 0 to 1000"),
         (["--judged", "2", "Ann", "Bo"], "leave names and --since out"),
         (["--judged", "2", "--instrument", "inch"], 'no answers of the drill "judge"'),
     ],

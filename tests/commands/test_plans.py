@@ -50,7 +50,7 @@ def test_check_tells_every_fault_with_its_line_and_exits_1(capsys, tmp_path):
 def test_check_warns_of_what_a_screen_cannot_show(capsys, tmp_path):
     file = tmp_path / "mine.toml"
     file.write_text('title = "Mine"\ndrill = "judge"\ninstrument = "metric"\nitems = 30\n')
-    assert main(["plans", "check", str(file), "--px-per-mm", "3.78"]) == 0
+    assert main(["plans", "check", str(file), "--px-per-mm", "3,78"]) == 0
     shown = capsys.readouterr().out
     assert "warning: a division is 3.8 pixels, so a tenth of it is less than one" in shown
     assert "warning: the tolerance of 2.0 µm is 0.76 pixels on this screen" in shown

@@ -118,6 +118,11 @@ def test_a_whole_life(lab, monkeypatch, capsys, tmp_path):
     for number in (3, 4):
         take_check(monkeypatch, lab, number)
     assert main(["signoff", "status", "Kim Vale"]) == 0
+    capsys.readouterr()
+    assert sign(monkeypatch, file="none/kim.json") == 1  # what cannot be written is not signed either
+    assert "its folder does not exist" in capsys.readouterr().err
+    assert main(["signoff", "list"]) == 0
+    assert capsys.readouterr().out == "no statement has been signed yet\n"
     assert sign(monkeypatch) == 0
     assert Path("kim.pdf").read_bytes()[:5] == b"%PDF-"
     assert main(["signoff", "keys", "publish", RUTH, "--out", "ruth.pem"]) == 0

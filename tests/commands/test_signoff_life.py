@@ -185,7 +185,7 @@ def test_a_statement_verifies_years_later_whatever_else_the_archive_has_come_to_
     lab.later(days=3 * 365)
     assert {one["what"] for one in holds(lab)} == {"validity", "standing"}  # its year is over
     assert holds(lab, "--on", day) == []  # and what was said then still stands
-    assert "is not a time" in lab.refused("verify", "kim.json", "--on", "1 June")
+    assert "type a day such as" in lab.refused("verify", "kim.json", "--on", "1 June")
 
 
 def test_a_statement_verifies_in_a_copy_of_the_archive(lab, signed):

@@ -52,6 +52,14 @@ def test_another_document_and_a_wrong_key_are_refused(tmp_path, capsys):
     assert "not a public key in PEM form" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("day", ["30.6.2026", "2026-13-40", "2026-06-30T25:00"])
+def test_a_day_that_is_none_is_refused_as_it_was_typed(tmp_path, capsys, day):
+    file = tmp_path / "s.json"
+    file.write_text(json.dumps({"body": {}}), encoding="utf-8")
+    assert main(["verify", str(file), "--on", day]) == 1
+    assert capsys.readouterr().err == f"tenthwise: --on is {day!r}; type a day such as 2026-06-30\n"
+
+
 @pytest.fixture
 def archive(tmp_path, monkeypatch):
     monkeypatch.setattr(keys.locked, "__kwdefaults__", {**keys.locked.__kwdefaults__, "log2_n": 10})

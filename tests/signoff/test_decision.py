@@ -127,3 +127,11 @@ def test_one_person_and_many_go_through_the_same_rule(count, misreads, bias, spr
     assert found.verdict in (SHOWN, NOT_YET, FAILED)
     assert (found.verdict == SHOWN) <= all(one.verdict == SHOWN for one in found.limits)
     assert found.readings <= 20 * count
+
+
+def test_nothing_is_forecast_before_there_are_readings():
+    criterion = find("first-level-metric")
+    decision = decide(criterion, [])
+    assert decision.sentence == "not yet shown: there are no readings yet, and 80 are needed at the least"
+    assert {one.forecast.words for one in decision.limits} == {"too early to say how many readings more"}
+    assert decision.to_dict()["more_readings"] is None

@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.options import (
+    ArchiveOption,
+    InstrumentOption,
+    JsonOption,
+    PracticeOption,
+    ProvisionalOption,
+    SettingOption,
+    SinceOption,
+)
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 
@@ -23,46 +31,65 @@ LENGTH = re.compile(r"(?P<figures>[^a-zµμ]+)(?P<unit>[a-zµμ]+)\.?", re.IGNOR
 
 def capability(
     people: Annotated[
-        list[str] | None, typer.Argument(metavar="[PERSON]...", help="Whose readings; several: a team.")
+        list[str] | None, typer.Argument(metavar="PERSON", help="Whose readings; several: a team.")
     ] = None,
     tolerance: Annotated[
-        str, typer.Option("--tolerance", help="± this much, with its unit: 2um, 0.0001in, or customary.")
+        str,
+        typer.Option(
+            "--tolerance", metavar="LENGTH", help="± this much, with its unit: 2um, 0.0001in, or customary."
+        ),
     ] = "customary",
-    instrument: Annotated[str | None, typer.Option("--instrument", help="The instrument's name.")] = None,
+    instrument: InstrumentOption = None,
     team: Annotated[
         bool, typer.Option("--team", help="Everybody with enough readings, as one team.")
     ] = False,
     spread: Annotated[
-        str | None, typer.Option("--spread", help="Standard deviation of the items' errors, with its unit.")
+        str | None,
+        typer.Option(
+            "--spread", metavar="LENGTH", help="Standard deviation of the items' errors, with its unit."
+        ),
     ] = None,
     conforming: Annotated[
-        str, typer.Option("--conforming", help="Else: the share of items expected to conform.")
+        str,
+        typer.Option("--conforming", metavar="SHARE", help="Else: the share of items expected to conform."),
     ] = "95%",
-    mean: Annotated[str, typer.Option("--mean", help="Mean of the items' errors, with its unit.")] = "0um",
+    mean: Annotated[
+        str, typer.Option("--mean", metavar="LENGTH", help="Mean of the items' errors, with its unit.")
+    ] = "0um",
     risk: Annotated[
-        str, typer.Option("--risk", help="Largest chance of a false accept, among all items.")
+        str,
+        typer.Option("--risk", metavar="SHARE", help="Largest chance of a false accept, among all items."),
     ] = "2%",
     reject_risk: Annotated[
-        str, typer.Option("--reject-risk", help="Largest chance of a false reject, among all items.")
+        str,
+        typer.Option(
+            "--reject-risk", metavar="SHARE", help="Largest chance of a false reject, among all items."
+        ),
     ] = "10%",
-    guard: Annotated[str, typer.Option("--guard", help="Guard band, with its unit.")] = "0um",
+    guard: Annotated[
+        str, typer.Option("--guard", metavar="LENGTH", help="Guard band, with its unit.")
+    ] = "0um",
     readings: Annotated[int, typer.Option("--readings", help="How many readings are averaged.")] = 1,
     other: Annotated[
-        str, typer.Option("--other", help="Standard uncertainty of everything but the reading.")
+        str,
+        typer.Option(
+            "--other", metavar="LENGTH", help="Standard uncertainty of all but the reading, with its unit."
+        ),
     ] = "0um",
     corrected: Annotated[bool, typer.Option("--corrected", help="Readings are corrected for bias.")] = False,
     u: Annotated[
-        str | None, typer.Option("--u", help="Instead of people: a standard uncertainty, with its unit.")
+        str | None,
+        typer.Option(
+            "--u", metavar="LENGTH", help="Instead of people: a standard uncertainty, with its unit."
+        ),
     ] = None,
-    since: Annotated[
-        str | None, typer.Option("--since", metavar="DATE", help="Sessions from then on.")
-    ] = None,
-    setting: Annotated[str | None, typer.Option("--from", help="bench, sheet or screen.")] = None,
-    practice: Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")] = False,
-    provisional: Annotated[bool, typer.Option("--provisional", help="From 20 readings on.")] = False,
+    since: SinceOption = None,
+    setting: SettingOption = None,
+    practice: PracticeOption = False,
+    provisional: ProvisionalOption = False,
     figure: Annotated[
         Path | None,
-        typer.Option("--figure", metavar="FILE", help="Draw risk against tolerance (.png, .pdf)."),
+        typer.Option("--figure", metavar="FILE", help="Draw risk against tolerance (.png or .pdf)."),
     ] = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,

@@ -1,6 +1,7 @@
 """`tenthwise compare`: people on the same instrument side by side, or two of them, or before and after."""
 
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from trainer.scoring.pairs import PairComparison
 
 
+MOST_TENTHS = 1000.0  # of a tolerance that is judged from the overlap of two lines
+
+
 class UnusableRequest(Refusal):
     """The people named do not make a comparison."""
 
@@ -28,7 +32,7 @@ def compare(
     ] = None,
     people: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[PERSON PERSON]", help="Two people; nobody compares everybody."),
+        typer.Argument(metavar="PERSON", help="Two people; nobody compares everybody."),
     ] = None,
     as_json: JsonOption = False,
     instrument: Annotated[
@@ -65,7 +69,7 @@ def compare(
 
     Example: tenthwise compare answers.csv --json
     """
-    from trainer.commands.output import print_json
+    from trainer.commands.output import print_json, typed_number
 
     named = list(people or [])
     if bench is not None:
@@ -78,7 +82,8 @@ def compare(
     if answers is None:
         raise typer.BadParameter("name a CSV file of answers, or give --bench PERSON")
     _check(named, since, judged)
-    result = _compared(answers, named, instrument, since, judged)
+    limit = None if judged is None else typed_number(judged, "--judged", 0, MOST_TENTHS)
+    result = _compared(answers, named, instrument, since, limit)
     if as_json:
         print_json(result.to_dict())
         return
@@ -114,6 +119,11 @@ def _bench(
 def _check(named: list[str], since: str | None, judged: str | None) -> None:
     if judged is not None and (named or since is not None):
         raise UnusableRequest("--judged compares everybody's judgements; leave names and --since out")
+    if since is not None:
+        try:
+            datetime.fromisoformat(since.strip())
+        except ValueError:
+            raise UnusableRequest(f"--since is {since!r}; type a date such as 2026-03-31") from None
     if since is not None and len(named) != 1:
         raise UnusableRequest(f"--since compares one person before and after; {len(named)} were named")
     if since is None and len(named) not in (0, 2):
@@ -122,7 +132,7 @@ def _check(named: list[str], since: str | None, judged: str | None) -> None:
 
 
 def _compared(
-    answers: Path, named: list[str], instrument: str | None, since: str | None, judged: str | None
+    answers: Path, named: list[str], instrument: str | None, since: str | None, judged: float | None
 ) -> "Comparison | PairComparison | JudgedPeople":
     """Return the comparison asked for; what is refused names the file."""
     from trainer.practice.results import readings, set_apart, without_bench
@@ -153,13 +163,11 @@ def _of_frame(
     return compare_people(frame, instrument=instrument)
 
 
-def _judgements(frame: "pd.DataFrame", instrument: str | None, tolerance: str) -> "JudgedPeople":
+def _judgements(frame: "pd.DataFrame", instrument: str | None, tolerance_tenths: float) -> "JudgedPeople":
     """Return the comparison of the judge drill's answers, typed as in or out."""
-    from trainer.instrument import typed
     from trainer.practice.overlap import JUDGE, judged
     from trainer.scoring.judged import judge_people
 
-    limit = float(typed.number(tolerance))
     for column in ("drill", "typed"):
         if column not in frame.columns:
             raise UnusableRequest(f'there is no column "{column}"; judgements need drill and typed')
@@ -176,4 +184,4 @@ def _judgements(frame: "pd.DataFrame", instrument: str | None, tolerance: str) -
             f"the judgements are on different instruments ({kinds}); choose one with --instrument"
         )
     said = [judged(str(text)) == "out" for text in rows["typed"]]
-    return judge_people(rows.assign(said_out=said, tolerance_tenths=limit))
+    return judge_people(rows.assign(said_out=said, tolerance_tenths=tolerance_tenths))

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.output import typed_number
 from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions, plans
 from trainer.practice.asking import asked, sight
 from trainer.practice.plan import Plan
 from trainer.practice.telling import Told, told
+from trainer.practice.wording import figure
 
 if TYPE_CHECKING:
     from trainer.commands.guarding import Guard
@@ -46,12 +48,19 @@ def drill(
     plain: Annotated[
         bool, typer.Option("--plain", help="Draw plain pictures: no texture, no numerals.")
     ] = False,
-    px_per_mm: Annotated[float, typer.Option("--px-per-mm", help="Scale of the pictures.")] = 20.0,
-    size: Annotated[str, typer.Option("--size", help="Size of the pictures, WIDTHxHEIGHT.")] = "1280x720",
+    px_per_mm: Annotated[
+        str, typer.Option("--px-per-mm", metavar="NUMBER", help="Pixels of the pictures to a millimetre.")
+    ] = "20",
+    size: Annotated[
+        str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size of the pictures in pixels.")
+    ] = "1280x720",
     seed: Annotated[
         int | None, typer.Option("--seed", min=0, help="Deal from this seed (not for a check).")
     ] = None,
-    ticket: Annotated[str, typer.Option("--ticket", help="Of a check opened by `signoff check`.")] = "",
+    ticket: Annotated[
+        str,
+        typer.Option("--ticket", metavar="NUMBER", help="The ticket of a check that a supervisor opened."),
+    ] = "",
     resume: Annotated[bool, typer.Option("--resume", help="Go on with the unfinished session.")] = False,
     new_person: Annotated[bool, typer.Option("--new-person", help="Add the person first.")] = False,
     archive: ArchiveOption = None,
@@ -79,7 +88,8 @@ def drill(
     width, height = parse_size(size)
     _take_without_window(
         chosen, person, no_window, archive,
-        as_json=json, plain=plain, px_per_mm=px_per_mm, size_px=(width, height),
+        as_json=json, plain=plain, px_per_mm=typed_number(px_per_mm, "--px-per-mm", 0.5, 1000),
+        size_px=(width, height),
         seed=seed, ticket=ticket, resume=resume, new_person=new_person,
     )  # fmt: skip
 
@@ -289,5 +299,5 @@ def _feedback_words(previous: Told, micrometer: "Micrometer") -> str:
         head = f"{told_truth}; {'right' if previous.right else 'wrong'}"
     else:
         error_um = previous.error_tenths * micrometer.tenth_um
-        head = f"{told_truth}; your error: {previous.error_tenths:+.1f} tenths ({error_um:+.1f} µm)"
+        head = f"{told_truth}; your error: {figure(previous.error_tenths)} tenths ({figure(error_um)} µm)"
     return "\n      ".join([head, *previous.lines])

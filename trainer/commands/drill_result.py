@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from trainer.commands.output import counted
 from trainer.practice import conditions
 from trainer.practice.results import family, trials
 
@@ -60,6 +61,7 @@ def _skill_advice(sitting: "Sitting") -> "Coaching | None":
 
 def _print_judgement(sitting: "Sitting", as_json: bool) -> None:
     from trainer.commands.output import print_json
+    from trainer.commands.score_numbers import number
     from trainer.practice.coaching import coach_judging
     from trainer.scoring import judgement
 
@@ -70,12 +72,13 @@ def _print_judgement(sitting: "Sitting", as_json: bool) -> None:
         print_json({"people": [], "judgement": fitted.to_dict()}, one_line=True)
         return
     wrong = {
-        "false accepts": sum(t["beyond_tenths"] > 0 and not t["said_out"] for t in given),
-        "false rejects": sum(t["beyond_tenths"] <= 0 and t["said_out"] for t in given),
+        "false accept": sum(t["beyond_tenths"] > 0 and not t["said_out"] for t in given),
+        "false reject": sum(t["beyond_tenths"] <= 0 and t["said_out"] for t in given),
     }
     print()
-    print(", ".join(f"{count} {name}" for name, count in wrong.items()) + f" of {len(given)} judgements")
+    print(", ".join(counted(count, name) for name, count in wrong.items()) + f" of {len(given)} judgements")
     if fitted.threshold_tenths is not None:
         at = fitted.threshold_tenths
-        print(f"threshold {at.value:+.2f} tenths from the tolerance ({at.low:+.2f} to {at.high:+.2f})")
+        value, low, high = (number(end, signed=True) for end in (at.value, at.low, at.high))
+        print(f"threshold {value} tenths from the tolerance (95 %: {low} to {high})")
     print(" ".join(coach_judging(fitted, session.plan.name).sentences))

@@ -16,3 +16,24 @@ ArchiveOption = Annotated[
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 OutOption = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write to this file.")]
+
+# Whose readings, and which of them: of `quote`, `report` and `capability`.
+InstrumentOption = Annotated[
+    str | None,
+    typer.Option("--instrument", metavar="NAME", help="The instrument; needed where several were read."),
+]
+SinceOption = Annotated[
+    str | None,
+    typer.Option("--since", metavar="DATE", help="Only sessions begun on this date or later (UTC)."),
+]
+UntilOption = Annotated[
+    str | None, typer.Option("--until", metavar="DATE", help="Only sessions begun before this date (UTC).")
+]
+SettingOption = Annotated[
+    str | None,
+    typer.Option("--from", metavar="SETTING", help="bench, sheet or screen; the strongest unless named."),
+]
+PracticeOption = Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")]
+ProvisionalOption = Annotated[
+    bool, typer.Option("--provisional", help="Take 20 readings for enough, marked as provisional.")
+]

@@ -1,4 +1,4 @@
-"""Printing of results: JSON without NaN, and the door to files that appear whole or not at all."""
+"""Results printed and options read: JSON without NaN, counts in words, and the door to whole files."""
 
 import json
 import sys
@@ -8,6 +8,7 @@ from typing import Any
 
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.whole_file import whole_file as whole_file
+from trainer.practice.wording import listed
 
 
 def print_json(value: Any, *, one_line: bool = False) -> None:
@@ -40,17 +41,24 @@ def told_counts(counts: Mapping[str, int]) -> str:
     return ", ".join(counted(n, ones.get(name, name.removesuffix("s")), name) for name, n in counts.items())
 
 
-def one_of(names: Iterable[str]) -> str:
-    """Return names as a choice.
+def typed_number(text: str, option: str, least: float, most: float) -> float:
+    """Return the number typed to an option, with a decimal point or comma; raise a Refusal for what is none.
 
-    >>> one_of([".csv", ".json", ".xlsx"])
-    '.csv, .json or .xlsx'
+    >>> typed_number("0,1", "--drift", 0, 2)
+    0.1
     """
-    *most, last = names
-    return f"{', '.join(most)} or {last}" if most else last
+    from trainer.instrument.typed import UnreadableAnswer, number
+
+    try:
+        value = float(number(text))
+    except UnreadableAnswer as fault:
+        raise Refusal(f"{option}: {fault}") from None
+    if not least <= value <= most:
+        raise Refusal(f"{option} is {text}; it goes from {least:g} to {most:g}")
+    return value
 
 
 def refuse_ending(path: Path | None, endings: Iterable[str]) -> None:
     """Raise a Refusal for a file whose name does not end in one of those that can be written."""
     if path is not None and path.suffix.lower() not in (known := tuple(endings)):
-        raise Refusal(f"{path}: the name must end in {one_of(known)}, so that the form is clear")
+        raise Refusal(f"{path}: the name must end in {listed(known, 'or')}, so that the form is clear")

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from trainer.commands.options import JsonOption
-from trainer.commands.output import print_json, whole_file
+from trainer.commands.output import print_json, typed_number, whole_file
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions
@@ -95,12 +95,11 @@ def _toml(value: Any) -> str:
 def check(
     files: Annotated[list[Path], typer.Argument(help="Plan files.")],
     px_per_mm: Annotated[
-        float | None,
+        str | None,
         typer.Option(
             "--px-per-mm",
-            min=COARSEST_PX_PER_MM,
-            max=FINEST_PX_PER_MM,
-            help="Warn also of what a screen of this scale cannot show.",
+            metavar="NUMBER",
+            help="Warn also of what a screen of so many pixels to a millimetre cannot show.",
         ),
     ] = None,
     json: JsonOption = False,
@@ -109,7 +108,10 @@ def check(
 
     Example: tenthwise plans check my-drill.toml
     """
-    results = [_checked(file, px_per_mm) for file in files]
+    scale = None
+    if px_per_mm is not None:
+        scale = typed_number(px_per_mm, "--px-per-mm", COARSEST_PX_PER_MM, FINEST_PX_PER_MM)
+    results = [_checked(file, scale) for file in files]
     if json:
         print_json({"files": results})
     else:

@@ -7,9 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import counted, one_of
+from trainer.commands.options import (
+    ArchiveOption,
+    InstrumentOption,
+    JsonOption,
+    OutOption,
+    PracticeOption,
+    ProvisionalOption,
+    SettingOption,
+    SinceOption,
+)
+from trainer.commands.output import counted
 from trainer.instrument.refusal import Refusal
+from trainer.practice.wording import listed
 
 if TYPE_CHECKING:
     from trainer.commands.evidence import Evidence, Wanted
@@ -23,7 +33,7 @@ ENDINGS = {".txt": "text", ".md": "markdown", ".json": "json", ".xlsx": "xlsx"}
 
 def quote(
     people: Annotated[
-        list[str] | None, typer.Argument(metavar="[PERSON]...", help="Whose readings; several: a team.")
+        list[str] | None, typer.Argument(metavar="PERSON", help="Whose readings; several: a team.")
     ] = None,
     team: Annotated[
         bool, typer.Option("--team", help="Everybody in the archive with enough readings, as one team.")
@@ -32,17 +42,11 @@ def quote(
         bool,
         typer.Option("--signed-off", help="With --team: those whose sign-off on the instrument is in force."),
     ] = False,
-    instrument: Annotated[str | None, typer.Option("--instrument", help="The instrument's name.")] = None,
-    since: Annotated[
-        str | None, typer.Option("--since", metavar="DATE", help="Sessions begun on this date or later.")
-    ] = None,
-    setting: Annotated[
-        str | None, typer.Option("--from", help="bench, sheet or screen; the strongest unless named.")
-    ] = None,
-    practice: Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")] = False,
-    provisional: Annotated[
-        bool, typer.Option("--provisional", help="Quote from 20 readings on, marked as provisional.")
-    ] = False,
+    instrument: InstrumentOption = None,
+    since: SinceOption = None,
+    setting: SettingOption = None,
+    practice: PracticeOption = False,
+    provisional: ProvisionalOption = False,
     form: Annotated[
         str | None, typer.Option("--format", help="text, markdown, json or xlsx; by default as FILE ends.")
     ] = None,
@@ -79,7 +83,9 @@ def _format(form: str | None, out: Path | None, *, json: bool) -> str:
     chosen = "json" if json else form
     if chosen is None and out is not None:
         if out.suffix.lower() not in ENDINGS:
-            raise Refusal(f"{out}: the name must end in {one_of(ENDINGS)}, or give --format with it")
+            raise Refusal(
+                f"{out}: the name must end in {listed(list(ENDINGS), 'or')}, or give --format with it"
+            )
         chosen = ENDINGS[out.suffix.lower()]
     chosen = chosen or "text"
     if chosen not in FORMATS:

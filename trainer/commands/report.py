@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainer.commands.options import ArchiveOption, OutOption
+from trainer.commands.options import (
+    ArchiveOption,
+    InstrumentOption,
+    OutOption,
+    PracticeOption,
+    SettingOption,
+    SinceOption,
+    UntilOption,
+)
 from trainer.commands.output import counted, refuse_ending
 from trainer.instrument.refusal import Refusal
 
@@ -23,20 +31,14 @@ FEWEST_IN_TEAM = 2
 
 def report(
     people: Annotated[
-        list[str] | None, typer.Argument(metavar="[PERSON]...", help="Whose report; several: a team's.")
+        list[str] | None, typer.Argument(metavar="PERSON", help="Whose report; several: a team's.")
     ] = None,
     team: Annotated[bool, typer.Option("--team", help="Everybody in the archive with readings.")] = False,
-    instrument: Annotated[str | None, typer.Option("--instrument", help="The instrument's name.")] = None,
-    since: Annotated[
-        str | None, typer.Option("--since", metavar="DATE", help="Sessions begun on this date or later.")
-    ] = None,
-    until: Annotated[
-        str | None, typer.Option("--until", metavar="DATE", help="Sessions begun before this date.")
-    ] = None,
-    setting: Annotated[
-        str | None, typer.Option("--from", help="bench, sheet or screen; the strongest unless named.")
-    ] = None,
-    practice: Annotated[bool, typer.Option("--practice", help="Count practice as well as checks.")] = False,
+    instrument: InstrumentOption = None,
+    since: SinceOption = None,
+    until: UntilOption = None,
+    setting: SettingOption = None,
+    practice: PracticeOption = False,
     criterion: Annotated[
         str | None,
         typer.Option("--criterion", help="The criterion whose limits are drawn; else the one that applies."),

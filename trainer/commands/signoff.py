@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import print_json, progress_wanted, refuse_ending
+from trainer.commands.output import print_json, progress_wanted, refuse_ending, typed_number
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_keys import keys
 from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason
@@ -38,10 +38,14 @@ def criteria_(json: JsonOption = False) -> None:
 def cost(
     criterion: Annotated[str, typer.Argument(help="A criterion's name or file.")],
     people: Annotated[
-        int, typer.Option("--people", min=200, max=100_000, help="Simulated people a case.")
+        int,
+        typer.Option("--people", min=200, max=100_000, help="How many people are simulated for each reader."),
     ] = 2000,
-    drift: Annotated[float, typer.Option("--drift", min=0, max=2, help="Day-to-day drift, tenths.")] = 0.1,
-    seed: Annotated[int, typer.Option("--seed", min=0)] = 1,
+    drift: Annotated[
+        str,
+        typer.Option("--drift", metavar="TENTHS", help="Standard deviation of the bias from day to day."),
+    ] = "0.1",
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Seed of the simulation.")] = 1,
     json: JsonOption = False,
     out: OutOption = None,
 ) -> None:
@@ -57,12 +61,13 @@ def cost(
     from trainer.signoff.criteria import find
 
     refuse_ending(out, (".png", ".pdf"))
+    drift_tenths = typed_number(drift, "--drift", 0, 2)
 
     def told(done: int, of: int) -> None:
         print(f"\r{done} of {of}", end="\n" if done == of else "", file=sys.stderr, flush=True)
 
     found = simulate(
-        find(criterion), people=people, drift_tenths=drift, chance=np.random.default_rng(seed),
+        find(criterion), people=people, drift_tenths=drift_tenths, chance=np.random.default_rng(seed),
         progress=told if progress_wanted() else None,
     )  # fmt: skip
     if out is not None:
@@ -112,7 +117,7 @@ def check_(
         key = unlock(opened, account, key_file, passphrase_file)
         made = office.start_check(opened, key, account, asked, known.id, known.name)
     if json:
-        print_json({"ticket": made.id, "plan": made.plan, "person": person})
+        print_json({"ticket": made.id, "plan": made.plan, "person": known.name})
     else:
         print(f"ticket {made.id}, good for {guard.TICKET_HOURS:g} hours: {guard.ATTESTS}")
         print(f'begin it here with: tenthwise drill {made.plan} --person "{known.name}" --ticket {made.id}')
@@ -173,14 +178,17 @@ def status(
 
 
 def _print_limits(decision: "Decision") -> None:
+    from trainer.commands.score_numbers import with_ends
+
+    if not decision.readings:
+        limits = (f"{one.name} {one.limit:g}" for one in decision.limits)
+        print(f"  limits: {', '.join(limits)}")
+        return
     for one in decision.limits:
-        value, low, high = (
-            "-" if x is None else f"{x:.3f}"
-            for x in (one.estimate.value, one.estimate.low, one.estimate.high)
-        )
+        found = with_ends(one.estimate, 3)
         count = f" ({one.count} of {one.of})" if one.count is not None else ""
-        print(f"  {one.name:<10}{value} [{low}, {high}]{count}, limit {one.limit:g}: {one.verdict}; ", end="")
-        print(one.forecast.words)
+        more = "" if decision.ended else f"; {one.forecast.words}"
+        print(f"  {one.name:<10}{found}{count}, limit {one.limit:g}: {one.verdict}{more}")
 
 
 @signoff.command()

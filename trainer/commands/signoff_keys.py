@@ -28,7 +28,10 @@ keys = typer.Typer(
 
 Account = Annotated[str, typer.Argument(help="The account's name.")]
 PersonOption = Annotated[
-    str | None, typer.Option("--person", help="The holder, if in the archive as a person.")
+    str | None,
+    typer.Option(
+        "--person", help="The person in the archive who holds the account; nobody signs for themself."
+    ),
 ]
 NewKeyFile = Annotated[
     Path | None, typer.Option("--new-key-file", metavar="FILE", help="Where the new key goes.")
@@ -72,7 +75,9 @@ def set_up(
 def add(
     account: Account,
     by: AccountOption,
-    role: Annotated[list[str] | None, typer.Option("--role", help="supervisor (default) or keeper.")] = None,
+    role: Annotated[
+        list[str] | None, typer.Option("--role", help="supervisor (default) or keeper; again for both.")
+    ] = None,
     person: PersonOption = None,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
@@ -103,7 +108,9 @@ def add(
 @keys.command()
 def rotate(
     by: AccountOption,
-    new_key_file: Annotated[Path, typer.Option("--new-key-file", metavar="FILE")],
+    new_key_file: Annotated[
+        Path, typer.Option("--new-key-file", metavar="FILE", help="Where the new key goes.")
+    ],
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
     new_passphrase_file: NewPassphraseFile = None,
@@ -132,7 +139,12 @@ def revoke(
     by: AccountOption,
     kind: Annotated[str, typer.Option("--kind", help="lost, compromised or left.")],
     reason: Annotated[str, typer.Option("--reason", help="What happened.")],
-    since: Annotated[str | None, typer.Option("--since", help="For a compromised key: from when.")] = None,
+    since: Annotated[
+        str | None,
+        typer.Option(
+            "--since", metavar="TIME", help="For a compromised key: from when, 2026-03-29T14:05:00Z."
+        ),
+    ] = None,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
     archive: ArchiveOption = None,
@@ -163,7 +175,9 @@ def recover(
     account: Account,
     by: AccountOption,
     reason: Annotated[str, typer.Option("--reason", help="What happened.")],
-    new_key_file: Annotated[Path, typer.Option("--new-key-file", metavar="FILE")],
+    new_key_file: Annotated[
+        Path, typer.Option("--new-key-file", metavar="FILE", help="Where the new key goes.")
+    ],
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
     new_passphrase_file: NewPassphraseFile = None,

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import print_json, whole_file
+from trainer.commands.output import print_json, refuse_ending, whole_file
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason, Statement
 from trainer.instrument.refusal import Refusal
@@ -20,9 +20,14 @@ def sign(
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The statement's JSON file.")],
     criterion: CriterionOption = FIRST,
     condition: Annotated[
-        list[str] | None, typer.Option("--condition", help="A condition; may be repeated.")
+        list[str] | None,
+        typer.Option(
+            "--condition",
+            metavar="WORDS",
+            help="What it holds for only, such as metric only; again for each.",
+        ),
     ] = None,
-    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate as PDF.")] = None,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
     archive: ArchiveOption = None,
@@ -36,6 +41,9 @@ def sign(
     from trainer.signoff.criteria import find
     from trainer.signoff.statement import guard_sentences
 
+    refuse_ending(pdf, (".pdf",))
+    if pdf is not None and not pdf.absolute().parent.is_dir():  # found out before anything is signed
+        raise Refusal(f"{pdf}: its folder does not exist; make it, or name another file")
     with Archive.open(archive, create=False) as opened:
         known, asked = opened.person(person), find(criterion)
         key = unlock(opened, account, key_file, passphrase_file)
@@ -55,7 +63,7 @@ def sign(
 def write(
     number: Statement,
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="The JSON file.")] = None,
-    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate.")] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate as PDF.")] = None,
     archive: ArchiveOption = None,
 ) -> None:
     """Write a statement that was signed to files again: as JSON, as a certificate, or both.
@@ -67,6 +75,7 @@ def write(
 
     if out is None and pdf is None:
         raise Refusal("nothing to write; name a file with --out, --pdf or both")
+    refuse_ending(pdf, (".pdf",))
     with Archive.open(archive, create=False) as opened:
         kept = dict(statements.find_statement(opened, number).document)
     if out is not None:

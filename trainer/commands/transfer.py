@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.commands.evidence import NoEvidence, Wanted, gather
+from trainer.commands.score_numbers import number
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -63,9 +64,9 @@ def lines(result: "Transfer") -> Iterator[str]:
         within = f"{result.alike_within_tenths:.2f} tenths"
         yield f"In these sessions both biases agree within {within} (5 % risk)."
     days = result.across_sessions_tenths
-    if days is not None and days.value is not None and days.low is not None:
-        ends = f"95 %: {days.low:+.2f} to {days.high:+.2f}"
-        yield f"Across sessions the difference is {days.value:+.2f} tenths ({ends})."
+    if days is not None and days.low is not None:
+        value, low, high = (number(end, signed=True) for end in (days.value, days.low, days.high))
+        yield f"Across sessions the difference is {value} tenths (95 %: {low} to {high})."
     yield (
         f"Readings: {result.screen.used} on the screen, {result.bench.used} on the bench"
         f"{f', {result.instrument}' if result.instrument else ''}."

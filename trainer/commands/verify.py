@@ -57,9 +57,12 @@ def verify(
 
 def _end_of(day: str) -> datetime:
     """Return the last moment of a day in UTC, or a whole time as it is given."""
-    from trainer.signoff.evidence import moment
+    from trainer.signoff.evidence import UnusableMoment, moment
 
-    return moment(day if "T" in day else f"{day}T23:59:59Z")
+    try:
+        return moment(day if "T" in day else f"{day.strip()}T23:59:59Z")
+    except UnusableMoment:
+        raise Refusal(f"--on is {day!r}; type a day such as 2026-06-30") from None
 
 
 def _text(path: Path) -> str:

@@ -68,6 +68,7 @@ class Decision:
     sessions: tuple[str, ...]
     forecast: Forecast
     at_most: int
+    first_look: int
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values, fit for JSON."""
@@ -86,8 +87,9 @@ class Decision:
     @property
     def sentence(self) -> str:
         """Return the verdict in a sentence for the supervisor."""
+        sittings = f"{self.sittings} sitting{'' if self.sittings == 1 else 's'}"
         if self.verdict == SHOWN:
-            return f"shown after {self.readings} readings in {self.sittings} sittings"
+            return f"shown after {self.readings} readings in {sittings}"
         if self.verdict == FAILED:
             failed = ", ".join(one.name for one in self.limits if one.verdict == FAILED)
             return f"shown to fail after {self.readings} readings: {failed}"
@@ -96,9 +98,10 @@ class Decision:
                 f"not shown, and no longer to be shown, after {self.readings} of at most {self.at_most} "
                 "readings: train first, then open a new attempt"
             )
-        return (
-            f"not yet shown after {self.readings} readings in {self.sittings} sittings; {self.forecast.words}"
-        )
+        if not self.readings:
+            return f"not yet shown: there are no readings yet, and {self.first_look} are needed at the least"
+        readings = f"{self.readings} reading{'' if self.readings == 1 else 's'}"
+        return f"not yet shown after {readings} in {sittings}; {self.forecast.words}"
 
 
 def decide(criterion: Criterion, sessions: Sequence[CheckSession]) -> Decision:
@@ -132,7 +135,7 @@ def decide(criterion: Criterion, sessions: Sequence[CheckSession]) -> Decision:
     whole = Forecast(0) if over else ahead["all"]
     return Decision(
         verdict, over, limits, int(now.readings[0]), int(now.sittings[0]), looks,
-        tuple(one.id for one in taken), whole, rules.most,
+        tuple(one.id for one in taken), whole, rules.most, rules.first_look,
     )  # fmt: skip
 
 

@@ -13,14 +13,19 @@ from trainer.signoff.bounds import Looks, Moments, Totals, look
 from trainer.signoff.rules import Points, Rules
 
 NAMES = ("bias", "spread", "misreads", "judgement", "rejects", "pace", "all")
+FEWEST = 5  # usable readings or judgements; before that there is no rate
 FURTHEST = 500  # readings; beyond this nothing useful is said
 
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """How many more readings: about `least` to twice that; None is "not at the present rate"."""
+    """How many more readings: about `least` to twice that; None is "not at the present rate".
+
+    `early` says that there are too few readings to tell a rate from.
+    """
 
     least: int | None
+    early: bool = False
 
     def to_list(self) -> list[int] | None:
         """Return [N, 2 N], or None where it is not to be had."""
@@ -33,6 +38,8 @@ class Forecast:
         >>> Forecast(40).words
         'about 40 to 80 more readings at the present rate'
         """
+        if self.early:
+            return "too early to say how many readings more"
         if self.least is None:
             return "not at the present rate"
         if self.least == 0:
@@ -46,8 +53,8 @@ def forecast(now: Totals, found: Looks, rules: Rules) -> dict[str, Forecast]:
     """Return the forecast for each limit and, under "all", for the whole verdict. `now` has one look."""
     steps = np.arange(0, FURTHEST // rules.block + 2)
     readings, clean = float(now.readings[0]), float(now.clean[0])
-    if clean + float(now.judgements[0]) < 5:
-        return dict.fromkeys(NAMES, Forecast(None))
+    if clean + float(now.judgements[0]) < FEWEST:
+        return dict.fromkeys(NAMES, Forecast(None, early=True))
     ahead = look(_extended(now, found.moments, steps * rules.block, rules), rules)
     results: dict[str, Forecast] = {}
     for name, shown in (("bias", ahead.bias_shown), ("spread", ahead.spread_shown)):
