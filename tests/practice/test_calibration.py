@@ -154,17 +154,17 @@ def worked_run(true_zero, recorded, said):
 @pytest.mark.parametrize(
     ("true_zero", "recorded", "said", "effect"),
     [
-        (3.0, (3.0, 3.0), "accept", "The instrument conforms, and so you said."),
-        (5.0, (5.0, 6.0), "r", "The instrument does not conform, and so you said."),
-        (5.0, (4.0, 4.0), "accept", "A false accept: the instrument does not conform, but your reading "
+        (3.0, (3.0, 3.0), "accept", "The instrument conforms, and so says the verdict."),
+        (5.0, (5.0, 6.0), "r", "The instrument does not conform, and so says the verdict."),
+        (5.0, (4.0, 4.0), "accept", "A false accept: the instrument does not conform, but reading "
          "errors moved it across the limit."),
-        (3.6, (5.0, 4.0), "reject", "A false reject: the instrument conforms, but your reading errors "
+        (3.6, (5.0, 4.0), "reject", "A false reject: the instrument conforms, but reading errors "
          "moved it across the limit."),
-        (5.0, (5.0, 5.0), "accept", "A false accept: the instrument does not conform and your recorded "
+        (5.0, (5.0, 5.0), "accept", "A false accept: the instrument does not conform and the recorded "
          "errors show it; the rule was misapplied."),
-        (3.0, (5.0, 3.0), "accept", "The instrument conforms, and so you said, although the recorded "
+        (3.0, (5.0, 3.0), "accept", "The instrument conforms, and so says the verdict, although the recorded "
          "errors called for the other verdict."),
-        (4.0, (4.0, 4.0), "accept", "The instrument conforms, and so you said."),
+        (4.0, (4.0, 4.0), "accept", "The instrument conforms, and so says the verdict."),
         (5.0, (5.0, None), "accept", "A false accept: the instrument does not conform; a block without a "
          "reading leaves a verdict to chance."),
     ],

@@ -65,13 +65,13 @@ class Run:
         if self.said == self.truth:
             lucky = self.recorded is not None and self.recorded != self.said
             tail = ", although the recorded errors called for the other verdict" if lucky else ""
-            return f"The instrument {truly}, and so you said{tail}."
+            return f"The instrument {truly}, and so says the verdict{tail}."
         wrong = "A false accept" if self.said == "accept" else "A false reject"
         if self.recorded is None:
             return f"{wrong}: the instrument {truly}; a block without a reading leaves a verdict to chance."
         if self.recorded == self.said:
-            return f"{wrong}: the instrument {truly}, but your reading errors moved it across the limit."
-        return f"{wrong}: the instrument {truly} and your recorded errors show it; the rule was misapplied."
+            return f"{wrong}: the instrument {truly}, but reading errors moved it across the limit."
+        return f"{wrong}: the instrument {truly} and the recorded errors show it; the rule was misapplied."
 
 
 def _rule(errors_tenths: Sequence[float], mpe_tenths: float) -> Verdict:

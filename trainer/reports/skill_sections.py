@@ -243,7 +243,7 @@ def _calibrating(sheets: Sheets, calibrating: Calibrating) -> None:
 
 def _runs(sheets: Sheets, calibrating: Calibrating) -> None:
     headings = [("largest true error", 28.0), ("largest recorded", 28.0), ("truth", 20.0)]
-    headings += [("recorded says", 24.0), ("verdict", 20.0), ("", 24.0)]
+    headings += [("recorded says", 24.0), ("verdict", 20.0), ("outcome", 24.0)]
     rows = []
     for number, run in list(enumerate(calibrating.runs, 1))[-MOST_RUNS:]:
         recorded = [row.recorded_error_tenths for row in run.rows if row.recorded_error_tenths is not None]
@@ -258,6 +258,7 @@ def _runs(sheets: Sheets, calibrating: Calibrating) -> None:
             ]
         )  # fmt: skip
     small_table(sheets, "run", headings, rows)
+    effect = calibrating.runs[-1].effect()
     sheets.paragraph(
-        f"Errors in tenths. Last run: {calibrating.runs[-1].effect()}", size_pt=SMALL_PT, colour=SOFT
+        f"Errors in tenths. Last run: {effect[:1].lower()}{effect[1:]}", size_pt=SMALL_PT, colour=SOFT
     )

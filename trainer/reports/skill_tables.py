@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from trainer.instrument import catalogue
 from trainer.reports.sheet import Column, Sheets
-from trainer.reports.skill_values import Skills
+from trainer.reports.skill_values import BETWEEN_LINES, Skills
 from trainer.reports.wording import NONE, ends, fixed, percent, percents, true_minus
 from trainer.scoring.intervals import Interval
 from trainer.scoring.person import PersonScore
@@ -38,10 +38,9 @@ def others(sheets: Sheets, skills: Skills) -> None:
         f"overlooked in {_of(h.after)} after it."
         for h in skills.half_line
     ]
-    said = " ".join(
-        ["Tenths. Answers between two given lines look a little better than whole readings.", *slips]
-    )
-    sheets.caption(said)
+    clipped = any(o.name == BETWEEN_LINES for o in skills.others)
+    better = ["Answers between two given lines look a little better than whole readings."] if clipped else []
+    sheets.caption(" ".join(["Tenths.", *better, *slips]))
 
 
 def _of(side: tuple[int, Interval]) -> str:

@@ -12,6 +12,8 @@ from trainer.scoring.intervals import Interval
 from trainer.scoring.judgement import Judgement
 from trainer.scoring.person import PersonScore
 
+BETWEEN_LINES = "tenths between two given lines"  # `OtherReading.name` of answers that are clipped
+
 
 @dataclass(frozen=True, eq=False)
 class Judging:

@@ -12,6 +12,7 @@ from trainer.practice import skills
 from trainer.practice.skills import KeptSitting, Placed
 from trainer.practice.worksheet import population_risk
 from trainer.reports.skill_values import (
+    BETWEEN_LINES,
     SECTIONS,
     Calibrating,
     HalfLineScore,
@@ -37,7 +38,7 @@ FEWEST_A_WAY = 5  # settings each way; below, a difference of the ways says noth
 
 
 OTHERS = {
-    "tenths": "tenths between two given lines",
+    "tenths": BETWEEN_LINES,
     "zero-look": "the zero of a closed micrometer",
     "zero-offset": "readings corrected for a zero offset",
     "block-reading": "readings at gauge blocks",
