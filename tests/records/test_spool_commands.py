@@ -81,6 +81,37 @@ def test_a_drill_left_without_its_server_is_gone_on_with(bench: Line, monkeypatc
         assert check(archive.store).findings == []
 
 
+def test_a_bench_check_goes_on_without_its_server(bench: Line, monkeypatch: Any, capsys: Any) -> None:
+    check_it = ["bench", "Ana", "--instrument", "inch", "--step", "0.00005", "--readings", "3"]
+    rows = [
+        "0",
+        "0.00005",
+        "0",
+        "-0.00005",
+        "0",
+        "",
+        "0.2785",
+        "0.27855",
+        "0.5001",
+        "0.50015",
+        "0.1234",
+        "0.12345",
+    ]
+    bench.cut()
+    code, out, err = run(monkeypatch, capsys, *check_it, typed="\n".join(rows) + "\n")
+    assert code == 0, err
+    assert "note: 3 answers wait at this station" in err
+    assert "screen: the server does not answer, so nothing is compared now" in out
+    bench.mend()
+    assert run(monkeypatch, capsys, "archive", "deliver")[0] == 0
+    with Archive.open(bench.url) as archive:
+        (session,) = archive.sessions()["session"]
+        stored = archive.session(session)
+        assert (len(stored.answers), stored.ended_how) == (3, "finished")
+        assert [one.kind for one in stored.notes].count("estimate-locked") == 3
+        assert check(archive.store).findings == []
+
+
 def test_other_commands_say_in_a_sentence_that_the_server_is_away(
     bench: Line, monkeypatch: Any, capsys: Any
 ) -> None:

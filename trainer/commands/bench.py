@@ -53,13 +53,14 @@ def bench(
     Set the thimble anywhere and lock it; type the estimate; only then read the reference. With a display,
     first set the zero graduation on the index line, zero the display, and observe the set zero five times.
     """
-    from trainer.records.archive import Archive
+    from trainer.commands.waiting import tell
+    from trainer.records.spool import open_archive
 
     described = rules.Reference(_kind(reference), _decimal(step, "--step"), _decimal(accuracy, "--accuracy"))
     wanted, events = readings, None
     if source is not None:
         wanted, events = _events(instrument, described, source, even_so=even_so)
-    with Archive.open(archive) as kept:
+    with open_archive(archive) as kept:
         keeper = Keeper(kept, person, instrument, described, wanted)
         if events is None:
             _converse(keeper, quiet=json)
@@ -67,6 +68,7 @@ def bench(
             for event in events:
                 keeper.take(event)
             keeper.end()
+        tell(kept)
         _print(keeper, as_json=json)
 
 
@@ -221,8 +223,15 @@ def _question(check: rules.BenchCheck) -> str:
 
 def _print(keeper: Keeper, *, as_json: bool) -> None:
     from trainer.commands.output import print_json
+    from trainer.records.refusals import ArchiveAway
 
-    result, beside = keeper.result(), _beside(keeper)
+    result = keeper.result()
+    nothing = "no readings for the record on this instrument, so nothing to compare with yet"
+    try:
+        beside = _beside(keeper)
+    except ArchiveAway:
+        beside = None
+        nothing = "the server does not answer, so nothing is compared now; `export transfer` has it later"
     if as_json:
         against = beside.to_dict() if beside else None
         print_json({**result.to_dict(), "against_screen": against}, one_line=True)
@@ -234,7 +243,7 @@ def _print(keeper: Keeper, *, as_json: bool) -> None:
     for caution in result.cautions:
         typer.echo(f"note: {caution}")
     if beside is None:
-        typer.echo("screen: no readings for the record on this instrument, so nothing to compare with yet")
+        typer.echo(f"screen: {nothing}")
     for sentence in beside.sentences() if beside else ():
         typer.echo(f"screen: {sentence}")
     typer.echo("Whether parts or instruments are accepted follows the laboratory's own procedures.")
