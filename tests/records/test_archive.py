@@ -5,13 +5,15 @@ import hashlib
 import json
 import math
 import threading
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, answer
 from trainer.instrument import catalogue
-from trainer.records import frames
+from trainer.records import frames, station
 from trainer.records.answering import answer_digest
 from trainer.records.archive import Archive
 from trainer.records.check import check
@@ -113,6 +115,9 @@ def test_items_dealt_later_are_kept_with_the_session(begun: tuple[Archive, str])
     assert archive.session(session).items[-1].position_tenths == 5.5
     with pytest.raises(UnusableRecord, match="item 6 .* dealt already"):
         archive.deal_more(session, [{"number": 6, "position_tenths": 5.5, "asks": "tenths"}])
+    before = archive.session(session)
+    archive.deal_more(session, [])  # an adaptive drill that has nothing more to ask
+    assert archive.session(session) == before
 
 
 def test_unknown_sessions_and_persons_are_refused_with_a_remedy(archive: Archive) -> None:
@@ -296,3 +301,21 @@ def test_answers_carry_the_conditions_of_their_session(archive: Archive) -> None
     angle = 60 * math.degrees(2 * math.atan(arc_mm / 500))
     assert sessions["division_arcmin"].tolist()[:3] == pytest.approx([angle] * 3)
     assert math.isnan(sessions["division_arcmin"].tolist()[3])
+
+
+def test_programs_that_start_at_once_at_a_new_station_take_the_same_code(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is there whole or not at all: one that looks meanwhile must not find half of it."""
+    monkeypatch.delenv("TENTHWISE_STATION")
+    for index in range(20):
+        together = threading.Barrier(4)
+
+        def code(folder: Path = tmp_path / str(index), together: threading.Barrier = together) -> str:
+            together.wait()
+            return station.code(folder)
+
+        with ThreadPoolExecutor(4) as pool:
+            taken = {one.result() for one in [pool.submit(code) for _ in range(4)]}
+        assert len(taken) == 1
+        assert [one.name for one in (tmp_path / str(index)).iterdir()] == ["station.json"]

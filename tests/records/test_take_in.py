@@ -110,3 +110,18 @@ def test_the_quick_way_and_the_careful_way_read_the_same(tmp_path: Path) -> None
         (tmp_path / name).write_text(COLUMNS + content, "utf-8")
     first, second = (list(answers_in.read(tmp_path / name)) for name in ("a.csv", "b.csv"))
     assert first == second
+
+
+def test_a_session_of_another_time_zone_is_found_by_its_day_in_utc(archive: Archive, tmp_path: Path) -> None:
+    """Its answers keep their moments as written, so that the file taken in again is passed over."""
+    columns = "person,truth_tenths,answer_tenths,session,at\n"
+    west, east = "Ana,1,2,west,2026-01-31T23:30:00-05:00\n", "Ana,1,2,east,2026-02-01T00:30:00+01:00\n"
+    (tmp_path / "a.csv").write_text(columns + west + east, "utf-8")
+    take_in.take_in(archive.store, tmp_path / "a.csv")
+    frame = archive.sessions()
+    assert frame["session"].tolist() == ["east", "west"]
+    assert frame["started_at"].tolist() == ["2026-01-31T23:30:00Z", "2026-02-01T04:30:00Z"]
+    assert archive.sessions(since="2026-02-01")["session"].tolist() == ["west"]
+    assert archive.answers(session="west")["at"].item() == "2026-01-31T23:30:00-05:00"
+    assert take_in.take_in(archive.store, tmp_path / "a.csv").sessions_there_already == 2
+    assert check(archive.store).findings == []

@@ -126,8 +126,10 @@ def session_row(
 
 
 def deal_more(store: Store, session: str, dealt: Iterable[Any]) -> None:
-    """Keep items that were dealt after a session began (adaptive drills)."""
+    """Keep items that were dealt after a session began (adaptive drills); of no items nothing is kept."""
     rows = item_rows(dealt)
+    if not rows:
+        return
     with store.write() as connection:
         _open_session(connection, session)
         chain.append(

@@ -46,9 +46,18 @@ def _make(path: Path) -> str:
 
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     made = new_code()
+    temporary = path.with_name(f".{path.name}.{made}")
     try:
-        with path.open("x", encoding="utf-8") as file:
+        with temporary.open("w", encoding="utf-8") as file:
             json.dump({"station": made}, file)
-    except FileExistsError:  # another window of this station was first
-        return code(path.parent)
+            file.flush()
+            os.fsync(file.fileno())
+        try:
+            os.link(temporary, path)  # whole from its first moment on, and never in place of another
+        except FileExistsError:  # another window of this station was first
+            return code(path.parent)
+        except OSError:  # a drive without links
+            temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
     return made

@@ -4,6 +4,7 @@ import contextlib
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -266,9 +267,24 @@ def _header(store: Store, name: str, session: str, person: str, first: Row) -> d
         "viewing": canonical_text({viewed.NAMED: first.conditions} if first.conditions else {}),
         "px_per_mm": None,
         "station": "",
-        "started_at": first.at or store.now(),
+        "started_at": _in_utc(first.at) or store.now(),
         "plan": canonical_text({"imported_from": name, "session": session}),
     }
+
+
+def _in_utc(at: str) -> str:
+    """Return a moment so that it stands right among others, which are compared as text.
+
+    >>> _in_utc("2026-01-31T23:30:00-05:00"), _in_utc("2026-02-01T04:30:00Z"), _in_utc("2026-02-01")
+    ('2026-02-01T04:30:00Z', '2026-02-01T04:30:00Z', '2026-02-01')
+    """
+    found = datetime.fromisoformat(at) if at else None
+    if found is None or not found.utcoffset():  # in UTC already, or it says no time zone
+        return at
+    try:
+        return found.astimezone(UTC).isoformat().replace("+00:00", "Z")
+    except OverflowError:  # the first or last day that there is
+        return at
 
 
 def _item(number: int, row: Row) -> dict[str, Any]:
