@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, answer
-from trainer.records import answers_csv, export
+from trainer.records import answers_csv, export, frames
 from trainer.records.answers_in import UnusableFile
 from trainer.records.archive import Archive
 from trainer.records.cells import defused, restored
@@ -71,6 +71,27 @@ def test_what_is_exported_can_be_scored(
     np.testing.assert_array_equal(frame["answer_tenths"], ours["answer_tenths"])
     assert frame["person"].tolist() == ours["person"].tolist()
     assert frame["session"].tolist() == ours["session"].tolist()
+
+
+def test_an_export_shows_one_moment_whatever_is_answered_meanwhile(
+    begun: tuple[Archive, str], place: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive, first = begun
+    later = archive.begin_session(
+        "Ana", PLAN, ITEMS, dataclasses.replace(HEADER, started_at="2026-03-03T09:00:00Z")
+    )
+    for session in (first, later):
+        archive.save_answer(session, answer(1))
+    monkeypatch.setattr(frames, "MOST_SESSIONS", 1)  # each session is a page of its own
+
+    class Out(io.StringIO):
+        def write(self, text: str) -> int:
+            if first in text:  # the first page is under way
+                archive.save_answer(later, answer(2))
+            return super().write(text)
+
+    assert export.write(archive, "answers", Out()) == 2
+    assert len(archive.answers()) == 3
 
 
 def test_no_cell_of_text_can_be_run_as_a_formula(archive: Archive, chance: np.random.Generator) -> None:

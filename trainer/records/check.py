@@ -118,8 +118,9 @@ def _walk(
             _compare_head(report, heads.pop(chain, None), chain, seq, before, last_at)
             chain, seq, before = row.chain, 0, FIRST
         if row.seq != seq + 1:
-            last = "" if row.seq == seq + 2 else f" to {chain}-{row.seq - 1}"
-            report.add(f"act {chain}-{seq + 1}{last} is missing from the log")
+            first, last = f"{chain}-{seq + 1}", f"{chain}-{row.seq - 1}"
+            lost = f"act {first} is" if first == last else f"acts {first} to {last} are"
+            report.add(f"{lost} missing from the log")
             before = b""  # what came before is not known, so the next hash cannot be judged
         seq, last_at = row.seq, row.at
         body = act_body(

@@ -104,7 +104,9 @@ def _begun_session(
     for index, (expected, numbers) in enumerate(vouched):
         rows = [there.pop(number) for number in numbers if number in there]
         if len(rows) < len(numbers):
-            yield f"{len(numbers) - len(rows)} items of session {own['id']} are missing"
+            lost = len(numbers) - len(rows)
+            few = "1 item" if lost == 1 else f"{lost} items"
+            yield f"{few} of session {own['id']} {'is' if lost == 1 else 'are'} missing"
         found = partial(_more_items, rows) if index else partial(session_digest, own, rows)
         if not holds(expected, found):
             yield f"session {own['id']} or its items have been changed"

@@ -42,7 +42,7 @@ def write(
     `wanted` are the filters of `Archive.answers`. The export itself becomes an act of the log, unless the
     archive can only be read.
     """
-    with archive.store.read() as connection:
+    with archive.store.snapshot() as connection:  # all pages of one moment
         rows = counted = _Counted(listed(connection, what, **wanted))
         if as_json:
             write_json(file, what, columns(what), rows)

@@ -17,6 +17,7 @@ from typing import NoReturn
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import MM_PER_UNIT, Micrometer
 from trainer.practice.kinds import DRILLS
+from trainer.records.answering import OUTCOMES
 from trainer.records.answers_in import MOST_ROWS, Row, UnusableFile, guarded, opened
 from trainer.records.foreign_map import Column, ForeignMap
 from trainer.records.names import clean_name
@@ -26,7 +27,6 @@ MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codec
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?")
 LARGEST_VALUE = Decimal(10) ** 6  # of any unit, or seconds: far beyond any instrument and any patience
 MOST_REMEMBERED = 10_000  # texts of moments and names, which come many times
-OUTCOMES = ("answered", "skipped", "timed-out")
 
 
 def read(path: Path, by: ForeignMap) -> Iterator[Row]:

@@ -136,7 +136,7 @@ CREATE POLICY tenthwise_station_acts ON public.acts FOR INSERT TO tenthwise_stat
 DROP POLICY IF EXISTS tenthwise_supervisor_acts ON public.acts;
 CREATE POLICY tenthwise_supervisor_acts ON public.acts FOR INSERT TO tenthwise_supervisor
     WITH CHECK (tenthwise_roles.own(chain)
-                AND kind NOT IN ('archive-made', 'archive-copied', 'archive-upgraded', 'archive-rescued'));
+                AND kind NOT IN ('archive-made', 'archive-copied', 'archive-upgraded'));
 
 DROP POLICY IF EXISTS tenthwise_add ON public.people;
 CREATE POLICY tenthwise_add ON public.people FOR INSERT TO tenthwise_station, tenthwise_supervisor

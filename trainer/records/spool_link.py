@@ -97,7 +97,9 @@ class Link(Archive):
                 raise
         except UnusableArchive as fault:
             if waits := self.waiting():
-                raise type(fault)(f"{fault}; {waits} answers wait at this station and are kept") from fault
+                answers = "1 answer waits" if waits == 1 else f"{waits} answers wait"
+                kept = f"{answers} at this station and {'is' if waits == 1 else 'are'} kept"
+                raise type(fault)(f"{fault}; {kept}") from fault
             raise
         if self.server is not None:
             self._take_people()

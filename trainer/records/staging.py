@@ -5,7 +5,7 @@ in whatever order the rows of different sessions come.
 """
 
 import contextlib
-import pickle
+import json
 import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -42,7 +42,7 @@ class Staged:
         found: list[Row] = []
         for place in session.places:
             self._file.seek(place)
-            found += map(Row._make, pickle.load(self._file))  # our own file, which has no name
+            found += map(Row._make, json.loads(self._file.readline()))
         return found
 
 
@@ -100,7 +100,7 @@ def _put_aside(
         session.rows += len(rows)
         days = [row.at[:10] for row in (rows[0], rows[-1]) if row.at]
         session.days = (min([*days, *filter(None, session.days)], default=""), max([*days, session.days[1]]))
-        pickle.dump([tuple(row) for row in rows], file, pickle.HIGHEST_PROTOCOL)
+        file.write(json.dumps(rows).encode() + b"\n")  # doubles come back to the same bits
     waiting.clear()
 
 

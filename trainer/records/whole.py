@@ -1,11 +1,11 @@
-"""Files that appear whole or not at all."""
+"""Files of the archive's room that appear whole or not at all, and are on disk when they are there."""
 
 import contextlib
 import os
-import secrets
 from collections.abc import Iterator
 from pathlib import Path
 
+from trainer.instrument import whole_file as plainly
 from trainer.records.faults import refusal_for
 
 
@@ -17,22 +17,24 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
     disk refuses; nothing is left behind then.
     """
     wanted = Path(path)
-    temporary = wanted.with_name(f".{wanted.name[:100]}.{secrets.token_hex(4)}")
+    left: list[Path] = []  # by SQLite, where it was stopped
     try:
-        os.close(os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        yield temporary
-        _put_on_disk(temporary)
-        temporary.replace(wanted)
+        with plainly.whole_file(wanted) as temporary:
+            left = [temporary.with_name(temporary.name + end) for end in ("-journal", "-wal", "-shm")]
+            yield temporary
+            _put_on_disk(temporary, os.O_RDWR)
+        with contextlib.suppress(OSError):  # the name as well, on systems and drives where that can be asked
+            _put_on_disk(wanted.parent, os.O_RDONLY)
     except OSError as fault:
         raise refusal_for(fault, str(wanted)) from fault
     finally:
-        for beside in ("", "-journal", "-wal", "-shm"):  # what SQLite leaves where it was stopped
+        for one in left:
             with contextlib.suppress(OSError):
-                temporary.with_name(temporary.name + beside).unlink(missing_ok=True)
+                one.unlink(missing_ok=True)
 
 
-def _put_on_disk(path: Path) -> None:
-    handle = os.open(path, os.O_RDWR)
+def _put_on_disk(path: Path, flags: int) -> None:
+    handle = os.open(path, flags)
     try:
         os.fsync(handle)
     finally:
