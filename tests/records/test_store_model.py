@@ -212,10 +212,10 @@ def test_the_model_holds_on_a_server_and_from_engine_to_engine(new_database: Cal
     run_state_machine_as_test(
         lambda: StoreModel(new_database),
         settings=settings(
-            max_examples=6, stateful_step_count=15, deadline=None, suppress_health_check=list(HealthCheck)
+            max_examples=3, stateful_step_count=15, deadline=None, suppress_health_check=list(HealthCheck)
         ),
     )
 
 
 TestStoreModel = StoreModel.TestCase
-TestStoreModel.settings = settings(max_examples=15, stateful_step_count=15, deadline=None)
+TestStoreModel.settings = settings(max_examples=10, stateful_step_count=15, deadline=None)
