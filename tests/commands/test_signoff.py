@@ -100,10 +100,10 @@ def take_check(monkeypatch, clock, number, *, bias=0.1, ticket=True, stop_after=
     return session
 
 
-def sign(monkeypatch, by=BEN, file="kim.json"):
+def sign(monkeypatch, by=BEN, file="kim.json", more=()):
     return run(
         monkeypatch, "signoff", "sign", "Kim Vale", "--as", by, "--key-file", f"{by.split()[0].lower()}.key",
-        "--out", file, "--pdf", file.replace(".json", ".pdf"), by=by,
+        "--out", file, "--pdf", file.replace(".json", ".pdf"), *more, by=by,
     )  # fmt: skip
 
 
@@ -155,14 +155,20 @@ def test_a_statement_is_withdrawn_and_suspended_by_name_and_reason(lab, monkeypa
     set_up(monkeypatch)
     for number in range(5):
         take_check(monkeypatch, lab, number)
-    assert sign(monkeypatch) == 0
+    capsys.readouterr()
+    assert sign(monkeypatch, more=["--json"]) == 0
+    signed = json.loads(capsys.readouterr().out)
     number = json.loads(Path("kim.json").read_text(encoding="utf-8"))["body"]["id"]
+    assert (signed["statement"], signed["files"]) == (number, ["kim.json", "kim.pdf"])
     first = [("suspend", 0), ("suspend", 1), ("reinstate", 0), ("reinstate", 1)]
+    first_in = ("condition", "withdraw")  # from then on the condition stands
     steps = [*first, ("condition", 0), ("withdraw", 0), ("reinstate", 1)]
     for change, code in steps:
         lab["now"] += timedelta(hours=1)
         asked = ["signoff", "standing", number, change, "--as", RUTH, "--key-file", "ruth.key"]
-        assert run(monkeypatch, *asked, "--reason", "with loupe", by=RUTH) == code, change
+        assert run(monkeypatch, *asked, "--reason", "with loupe", "--json", by=RUTH) == code, change
+        told = capsys.readouterr().out
+        assert not told if code else json.loads(told)["conditions"] == ["with loupe"] * (change in first_in)
     assert main(["verify", "kim.json"]) == 1
     assert "withdrawn" in capsys.readouterr().out
 

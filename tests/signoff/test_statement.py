@@ -262,3 +262,16 @@ def test_numbers_are_written_as_rfc_8785_does():
         canonical(tidy({"b": -0.0, "a": [1.0, 0.5, 333333333.33333329]}))
         == b'{"a":[1,0.5,333333333.3333],"b":0}'
     )
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ("José Vale", "jose\u0301  vale", True),  # composed or not, the eye sees one name
+        ("Kim\u200b Vale", "Kim Vale", True),  # a space of no width
+        ("Straße", "STRASSE", True),
+        ("Kim Vale", "Kim Vail", False),
+    ],
+)
+def test_nobody_signs_for_themself_under_a_name_that_looks_the_same(one, other, same):
+    assert accounts.same_name(one, other) is same

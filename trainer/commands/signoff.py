@@ -199,6 +199,7 @@ def attempt(
     criterion: CriterionOption = FIRST,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
     """Open a new attempt after one without success: it needs a reason, a waiting time, new evidence.
@@ -213,6 +214,9 @@ def attempt(
         known, asked = opened.person(person), find(criterion)
         key = unlock(opened, account, key_file, passphrase_file)
         made = office.open_attempt(opened, key, account, asked, known.id, reason)
+    if json:
+        print_json({"person": known.name, "criterion": asked.name, "open_from": made.at.isoformat()})
+        return
     print(f"a new attempt is open from {made.at:%Y-%m-%d %H:%M} UTC; earlier sessions do not count in it")
 
 

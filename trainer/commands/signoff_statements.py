@@ -30,6 +30,7 @@ def sign(
     pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate as PDF.")] = None,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
     """Sign the statement that everything was shown; keep it in the archive and write it to a file.
@@ -54,9 +55,15 @@ def sign(
         from trainer.reports.certificate import write
 
         write(pdf, made)
-    if asked.attended:
-        for sentence in guard_sentences(made["body"]["evidence"]):
-            print(f"note: {sentence}")
+    notes = guard_sentences(made["body"]["evidence"]) if asked.attended else []
+    if json:
+        told = {name: made["body"][name] for name in ("signed_at", "valid_until")}
+        files = [str(one) for one in (out, pdf) if one]
+        said = {"statement": made["body"]["id"], "person": known.name, "criterion": asked.name}
+        print_json({**said, **told, "files": files, "notes": notes})
+        return
+    for sentence in notes:
+        print(f"note: {sentence}")
     print(f"statement {made['body']['id']} is signed, valid until {made['body']['valid_until'][:10]}: {out}")
 
 
@@ -64,6 +71,7 @@ def write(
     number: Statement,
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="The JSON file.")] = None,
     pdf: Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="The certificate as PDF.")] = None,
+    json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
     """Write a statement that was signed to files again: as JSON, as a certificate, or both.
@@ -85,7 +93,11 @@ def write(
         from trainer.reports.certificate import write as write_certificate
 
         write_certificate(pdf, kept)
-    print(f"statement {number} is written: {' and '.join(str(one) for one in (out, pdf) if one)}")
+    files = [str(one) for one in (out, pdf) if one]
+    if json:
+        print_json({"statement": number, "files": files})
+    else:
+        print(f"statement {number} is written: {' and '.join(files)}")
 
 
 def text_of(document: Mapping[str, Any]) -> str:
@@ -134,6 +146,7 @@ def standing(
     reason: Reason,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
+    json: JsonOption = False,
     archive: ArchiveOption = None,
 ) -> None:
     """Suspend, withdraw or reinstate a statement, or set a condition (its text is the reason).
@@ -148,4 +161,7 @@ def standing(
         statements.find_statement(opened, number)
         key = unlock(opened, account, key_file, passphrase_file)
         present = office.change_standing(opened, key, account, number, change, reason)
+    if json:
+        print_json({"statement": number, **present.to_dict(), "sentence": present.sentence})
+    else:
         print(f"{number}: {present.sentence}")

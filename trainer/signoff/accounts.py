@@ -3,6 +3,7 @@
 Every function takes the time and the random bytes, and returns documents; nothing is kept here.
 """
 
+import unicodedata
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -164,8 +165,18 @@ def recovered(
 
 
 def same_name(one: str, other: str) -> bool:
-    """Return whether two account names would be taken for one another."""
-    return " ".join(one.split()).casefold() == " ".join(other.split()).casefold()
+    """Return whether two names would be taken for one another: alike to the eye, in whatever code points.
+
+    >>> same_name("Jos\u00e9  Vale", "jose\u0301 vale"), same_name("Kim Vale", "Kim Vail")
+    (True, False)
+    """
+    return _seen(one) == _seen(other)
+
+
+def _seen(name: str) -> str:
+    """Return a name without what the eye passes over: case, spaces, composition, unseen characters."""
+    plain = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
+    return " ".join("".join(c for c in plain if unicodedata.category(c) != "Cf").split())
 
 
 def _refuse_unless_supervisor(ring: Keyring, key: PrivateKey, now: datetime, act: str) -> Certificate:

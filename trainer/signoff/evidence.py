@@ -186,7 +186,8 @@ def not_evidence(
     low, high = criterion.scope.viewing_deg
     angle = float(viewing.get("roll_deg") or 0.0)
     if not low <= angle <= high:
-        return f"the scale was turned by {angle:g} degrees, and the criterion is for {low:g} to {high:g}"
+        said = f"the scale was turned by {angle:g} degrees, and the criterion is for {low:g} to {high:g}"
+        return said.replace("-", "−")
     if unlike := _unlike_sight(viewing, criterion.conditions):
         return f"it was read with {', '.join(unlike)}, which the criterion's conditions do not name"
     return ""
