@@ -63,7 +63,7 @@ def test_a_copy_that_fails_leaves_nothing(
 ) -> None:
     live(archive)
 
-    def fail(*_: Any) -> None:
+    def fail(*_: Any, **__: Any) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(copying, "describe_copy", fail)

@@ -14,6 +14,7 @@ from trainer.records import roles
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.refusals import ReadOnlyArchive
+from trainer.records.take_in import take_in
 
 END = "2026-03-02T10:00:00Z"
 COUNT = itertools.count(1)
@@ -210,3 +211,20 @@ def test_the_keeper_backs_up_and_checks(url: Url, tmp_path: Path) -> None:
         assert counts["answers"] == 5
         assert check(archive.store).whole
     assert not refused(url, "keeper", "ALTER TABLE answers ADD COLUMN more INTEGER")
+
+
+@pytest.mark.parametrize("session", ["S1", "OLDCHAIN-3", ""])
+def test_a_supervisor_takes_a_file_in_and_a_station_does_not(url: Url, tmp_path: Path, session: str) -> None:
+    """A file names its sessions as it likes, an export by the chain of another archive."""
+    (tmp_path / "a.csv").write_text(
+        f"person,truth_tenths,answer_tenths,session,item\nBo,10.5,10,{session},1\nBo,20.5,,{session},2\n",
+        "utf-8",
+    )
+    with open_as(url, "one") as archive, pytest.raises(ReadOnlyArchive, match="ask the keeper"):
+        take_in(archive.store, tmp_path / "a.csv")
+    with open_as(url, "boss") as archive:
+        assert take_in(archive.store, tmp_path / "a.csv").answers == 2
+        assert archive.team()["answers"].tolist() == [0, 2]
+    with Archive.open(url(""), create=False) as archive:
+        report = check(archive.store)
+        assert report.whole, report.findings

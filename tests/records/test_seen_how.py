@@ -35,4 +35,5 @@ def test_what_is_not_known_is_said():
     told = remarks([check(px_per_mm=20.0, plain=True), check(**seen(500.0))])
     assert "How large a division was seen is not known of 1 of 2 checks." in told
     assert "1 of 2 checks had plain pictures, without texture and numerals." in told
+    assert "1 of 1 check had plain pictures, without texture and numerals." in remarks([check(plain=True)])
     assert remarks([]) == ()

@@ -15,6 +15,7 @@ from trainer.records.refusals import UnusableArchive
 from trainer.records.whole import whole_file
 
 PAGE = 2000  # rows copied at a time
+OWN = f"SELECT archive_id, made_at FROM {upgrade.MARK}"
 Told = Callable[[str, int], None]  # hears the table and how many of its rows are copied
 
 
@@ -85,19 +86,19 @@ def _fill(reading: Connection, writing: Connection, store: Store, told: Told, wh
             writing.execute(insert(theirs[table.name]), rows)
             counts[table.name] += len(rows)
             told(table.name, counts[table.name])
-    describe_copy(reading, writing, store, "archive-copied", who)
+    describe_copy(dict(reading.execute(text(OWN)).one()._mapping), writing, store, who=who)
     return counts
 
 
-def describe_copy(reading: Connection, writing: Connection, store: Store, kind: str, who: str = "") -> None:
-    """Carry over what the archive says of itself, and let the first act of the copy's own chain say so."""
-    own = reading.execute(text(f"SELECT archive_id, made_at FROM {upgrade.MARK}")).one()._mapping
-    writing.execute(
-        text(f"UPDATE {upgrade.MARK} SET archive_id = :archive_id, made_at = :made_at"), dict(own)
-    )
+def describe_copy(
+    own: dict[str, Any], writing: Connection, store: Store, *, who: str = "", **more: Any
+) -> None:
+    """Carry over what an archive says of itself (`OWN`), and let an act of the copy's own chain say so."""
+    if own:
+        writing.execute(text(f"UPDATE {upgrade.MARK} SET archive_id = :archive_id, made_at = :made_at"), own)
     row = dict(writing.execute(text(f"SELECT * FROM {upgrade.MARK}")).one()._mapping)
-    detail = {"from": len(upgrade.STEPS), "to": len(upgrade.STEPS)}
-    chain.append(writing, store, kind, who=who, detail=detail, digest=chain.archive_digest(row))
+    detail = {"from": len(upgrade.STEPS), "to": len(upgrade.STEPS), **more}
+    chain.append(writing, store, "archive-copied", who=who, detail=detail, digest=chain.archive_digest(row))
 
 
 def _pages(connection: Connection, table: Table) -> Iterator[list[dict[str, Any]]]:

@@ -10,12 +10,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from sqlalchemy import text
-
-from trainer.records import chain, tally, upgrade
+from trainer.records import tally, upgrade
 from trainer.records.canonical import FIRST
-from trainer.records.chain import archive_digest
-from trainer.records.copying import tables_of
+from trainer.records.copying import OWN, describe_copy, tables_of
 from trainer.records.engine import BUSY_S, SQLITE_HEADER, Store, utc_now
 from trainer.records.faults import told_plainly
 from trainer.records.place import Place
@@ -192,18 +189,12 @@ def _until_fault(
 
 def _describe(damaged: sqlite3.Connection, plain: Any, store: Store, done: Rescued) -> None:
     """Carry over what the archive says of itself, make lost heads anew, and put the act of the rescue."""
-    with contextlib.suppress(sqlite3.DatabaseError):
-        own = damaged.execute(f"SELECT archive_id, made_at FROM {upgrade.MARK}").fetchone()
-        if own is not None:
-            plain.execute(
-                text(f"UPDATE {upgrade.MARK} SET archive_id = :archive_id, made_at = :made_at"), dict(own)
-            )
     plain.exec_driver_sql(
         "INSERT OR IGNORE INTO chains (chain, seq, hash, last_at) "
         "SELECT chain, max(seq), hash, at FROM acts GROUP BY chain"
     )
     plain.exec_driver_sql("DELETE FROM chains WHERE hash IS NULL OR hash = ?", (FIRST,))
-    row = dict(plain.execute(text(f"SELECT * FROM {upgrade.MARK}")).one()._mapping)
-    version = len(upgrade.STEPS)
-    detail = {"from": version, "to": version, "rescued": done.rows, "damaged": done.damaged}
-    chain.append(plain, store, "archive-copied", detail=detail, digest=archive_digest(row))
+    own = None
+    with contextlib.suppress(sqlite3.DatabaseError):
+        own = damaged.execute(OWN).fetchone()
+    describe_copy(dict(own or {}), plain, store, rescued=done.rows, damaged=done.damaged)

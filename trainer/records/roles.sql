@@ -131,7 +131,7 @@ DROP POLICY IF EXISTS tenthwise_station_acts ON public.acts;
 CREATE POLICY tenthwise_station_acts ON public.acts FOR INSERT TO tenthwise_station
     WITH CHECK (tenthwise_roles.own(chain) AND kind IN (
         'session-begun', 'items-dealt', 'answer', 'session-ended', 'note', 'clock-set-back', 'person-added',
-        'document', 'wrong-passphrase', 'right-passphrase', 'sheet-made', 'sheet-marked', 'session-imported',
+        'document', 'wrong-passphrase', 'right-passphrase', 'sheet-made', 'sheet-marked',
         'export', 'backup'));
 DROP POLICY IF EXISTS tenthwise_supervisor_acts ON public.acts;
 CREATE POLICY tenthwise_supervisor_acts ON public.acts FOR INSERT TO tenthwise_supervisor
@@ -148,6 +148,10 @@ CREATE POLICY tenthwise_keep ON public.people FOR UPDATE TO tenthwise_supervisor
 DROP POLICY IF EXISTS tenthwise_add ON public.sessions;
 CREATE POLICY tenthwise_add ON public.sessions FOR INSERT TO tenthwise_station, tenthwise_supervisor
     WITH CHECK (tenthwise_roles.own(split_part(id, '-', 1)));
+-- A session from a file keeps the name it has there; it comes with its end, which is in the supervisor's chain.
+DROP POLICY IF EXISTS tenthwise_from_file ON public.sessions;
+CREATE POLICY tenthwise_from_file ON public.sessions FOR INSERT TO tenthwise_supervisor
+    WITH CHECK (ended_how IS NOT NULL AND tenthwise_roles.own(end_chain));
 DROP POLICY IF EXISTS tenthwise_end ON public.sessions;
 CREATE POLICY tenthwise_end ON public.sessions FOR UPDATE TO tenthwise_station, tenthwise_supervisor
     USING (ended_how IS NULL) WITH CHECK (ended_how IS NOT NULL AND tenthwise_roles.own(end_chain));
@@ -156,6 +160,9 @@ DROP POLICY IF EXISTS tenthwise_add ON public.items;
 CREATE POLICY tenthwise_add ON public.items FOR INSERT TO tenthwise_station, tenthwise_supervisor
     WITH CHECK (EXISTS (SELECT FROM public.sessions s WHERE s.id = session
                         AND (s.ended_how IS NULL OR tenthwise_roles.own(split_part(s.id, '-', 1)))));
+DROP POLICY IF EXISTS tenthwise_from_file ON public.items;
+CREATE POLICY tenthwise_from_file ON public.items FOR INSERT TO tenthwise_supervisor
+    WITH CHECK (EXISTS (SELECT FROM public.sessions s WHERE s.id = session AND tenthwise_roles.own(s.end_chain)));
 DROP POLICY IF EXISTS tenthwise_add ON public.answers;
 CREATE POLICY tenthwise_add ON public.answers FOR INSERT TO tenthwise_station, tenthwise_supervisor
     WITH CHECK (tenthwise_roles.own(chain));
