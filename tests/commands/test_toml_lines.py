@@ -66,3 +66,10 @@ def test_a_missing_key_has_the_line_of_the_table_around_it():
     lines = key_lines(TEXT)
     assert line_of(lines, ("inputs", "b", "half_width")) == 9
     assert line_of(lines, ("nothing", "here")) is None
+
+
+@pytest.mark.parametrize("much", ["{" * 100_000, "x" * 100_000, " " * 100_000, '\\"' * 50_000])
+def test_lines_of_any_length_are_got_over(much):
+    """One long text, one long word, spaces, open quotes: each took a square of its length once."""
+    found = key_lines(f'title = "a{much}"\n# {much}\n# [ {much}\nnext = 1')
+    assert found == {("title",): 1, ("next",): 4}

@@ -8,11 +8,12 @@ from collections.abc import Mapping
 
 Path = tuple[str, ...]
 
-HEADER = re.compile(r"\s*\[(\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
+LONGEST = 2000  # characters of a line that are looked at: the patterns below take a square of it at worst
+HEADER = re.compile(r"\s*\[(\[?)([^\[\]]+)\]\]?\s*(?:#.*)?$")
 KEY = re.compile(
     r"\s*((?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*'))*)\s*="
 )
-INSIDE = re.compile(r"([A-Za-z0-9_-]+)\s*=")
+INSIDE = re.compile(r"(?<![A-Za-z0-9_-])([A-Za-z0-9_-]+)\s*=")
 TEXT = re.compile(r"\"(?:[^\"\\]|\\.)*\"|'[^']*'")
 
 
@@ -27,10 +28,13 @@ def key_lines(text: str) -> dict[Path, int]:
     counts: dict[Path, int] = {}
     depth = 0
     for number, line in enumerate(text.split("\n"), start=1):
-        bare = TEXT.sub(lambda match: '"' + "x" * (len(match[0]) - 2) + '"', line).split("#")[0]
+        if len(line) > LONGEST:  # only its key is found; what opens on it is taken to close on it
+            line, bare = line[:LONGEST], ""
+        else:
+            bare = TEXT.sub(lambda match: '"' + "x" * (len(match[0]) - 2) + '"', line).split("#")[0]
         header = HEADER.match(line) if depth == 0 else None
         if header:
-            table = _parts(header[2])
+            table = _parts(header[2].strip())
             if header[1]:
                 found.setdefault(table, number)
                 counts[table] = counts.get(table, -1) + 1
