@@ -141,6 +141,11 @@ def test_all_known_columns_come_along(write):
         (HEAD.strip() + ",seconds\nAna,1,2,-3\n", ["line 2", "seconds is '-3'", "negative"]),
         (HEAD.strip() + ",seconds\nAna,1,2,soon\n", ["line 2", "seconds is 'soon'"]),
         (HEAD.strip() + ",outcome\nAna,1,2,guessed\n", ["line 2", "outcome is 'guessed'", "timed-out"]),
+        (
+            HEAD.strip() + ",outcome\nAna,1,2,\nAna,1,1900,skipped\n",
+            ["line 3", "outcome is skipped, but answer_tenths is '1900'", "empty the one"],
+        ),
+        (HEAD.strip() + ",outcome\nAna,1,0,timed-out\n", ["line 2", "timed-out, but answer_tenths is '0'"]),
         (HEAD.strip() + ",at\nAna,1,2,yesterday\n", ["line 2", "at is 'yesterday'", "2026-01-31T08:30:00Z"]),
         (HEAD + 'Ana,"two\nlines",2\n', ["line 3", "truth_tenths"]),
     ],

@@ -23,7 +23,8 @@ NEEDED = ("person", "truth_tenths", "answer_tenths")
 HEADER = ",".join(NEEDED)
 NUMBERS = ("truth_tenths", "answer_tenths", "seconds", "item")
 TEXTS = ("person", "session", "at", "instrument", "drill", "outcome", "typed", "asks", "conditions")
-OUTCOMES = ("answered", "skipped", "timed-out", "")
+NOT_ANSWERED = ("skipped", "timed-out")
+OUTCOMES = ("answered", *NOT_ANSWERED, "")
 # Before pandas 3.1 the C parser rounds the last digit of a number unless told not to.
 EXACT: dict[str, Any] = (
     {} if tuple(map(int, pd.__version__.split(".")[:2])) >= (3, 1) else {"float_precision": "round_trip"}
@@ -200,8 +201,11 @@ def _sound(frame: pd.DataFrame) -> bool:
         return False
     if "seconds" in frame and not (frame["seconds"].isna() | (frame["seconds"] >= 0)).all():
         return False
-    if "outcome" in frame and not set(frame["outcome"].cat.categories) <= set(OUTCOMES):
-        return False
+    if "outcome" in frame:
+        if not set(frame["outcome"].cat.categories) <= set(OUTCOMES):
+            return False
+        if (frame["outcome"].isin(NOT_ANSWERED) & frame["answer_tenths"].notna()).any():
+            return False
     if "at" in frame and frame["at"].notna().any():
         at = pd.to_datetime(frame["at"], errors="coerce", utc=True, format="ISO8601")
         if (at.isna() & frame["at"].notna()).any():
@@ -227,10 +231,22 @@ def _patient(sheet: _Sheet) -> pd.DataFrame:
                 )
             for place, field in used:
                 columns[field].append(_value(sheet.name, line, field, fields[place]))
+            if "outcome" in columns and columns["outcome"][-1] in NOT_ANSWERED:
+                _refuse_answer(sheet, line, fields)
     except csv.Error as fault:
         line = sheet.first_line + rows.line_num - 1
         raise UnreadableAnswers(f"{sheet.name}, line {line}: is no CSV line: {fault}") from None
     return pd.DataFrame(columns).astype({field: "float64" for field in columns if field in NUMBERS})
+
+
+def _refuse_answer(sheet: _Sheet, line: int, fields: list[str]) -> None:
+    """Refuse an answer in a line whose outcome says that there is none: it would go uncounted."""
+    given = dict(zip(sheet.header, fields, strict=True))
+    if answer := given["answer_tenths"].strip():
+        raise UnreadableAnswers(
+            f"{sheet.name}, line {line}: outcome is {given['outcome'].strip()}, but answer_tenths is "
+            f"{answer[:LONGEST_SHOWN]!r}; empty the one that is wrong"
+        )
 
 
 def _value(name: str, line: int, field: str, text: str) -> object:

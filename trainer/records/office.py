@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer import __version__
 from trainer.practice import plans
+from trainer.practice.results import BENCH
 from trainer.records import accounts, checks, documents, statements
 from trainer.records.place import user_folder
 from trainer.signoff import attempts, guard
@@ -210,7 +211,7 @@ def may_not_sign(archive: "Archive") -> "list[tuple[Person, str]]":
     for kept, present in due(archive):
         standing.setdefault(str(kept.document["body"]["person"]["id"]), []).append(present)
     frame = archive.sessions(for_record=True)
-    taken = frame["person"].value_counts().to_dict()
+    taken = frame.loc[frame["drill"] != BENCH, "person"].value_counts().to_dict()
     found = []
     for person in archive.people():
         own = standing.get(person.id, [])
