@@ -133,3 +133,13 @@ def test_other_bad_input(monkeypatch, capsys, archive, tmp_path):
     assert "no such file" in capsys.readouterr().err
     assert main(["bench", "Nobody", *ARGUMENTS, "--archive", archive]) == 1
     assert "Nobody" in capsys.readouterr().err
+
+
+def test_what_is_printed_has_true_minus_signs_and_a_spread_without_a_sign(archive, tmp_path, capsys):
+    file = tmp_path / "pairs.csv"
+    file.write_text("estimate,reference\n7.384,7.386\n8.111,8.112\n", encoding="utf-8")
+    asked = ["--instrument", "metric-vernier", "--reference", "vernier", "--step", "0,001"]
+    assert main(["bench", "Kim", *asked, "--from", str(file), "--archive", archive]) == 0
+    told = capsys.readouterr().out
+    assert "bias: −1.50 tenths (95 %: −7.85 to +4.85), −1.50 µm" in told
+    assert "spread, reference's part out: 0." in told

@@ -118,7 +118,7 @@ def test_a_criterion_that_does_not_fit_the_instrument_is_refused(tmp_path, chanc
     out = tmp_path / "r.pdf"
     wanted = ["report", "Kim", "--practice", "--out", str(out), "--archive", place, "--criterion"]
     assert main([*wanted, "first-level-inch"]) == 1
-    assert "it reads in mm, and the criterion is for in" in capsys.readouterr().err
+    assert "it reads in millimetres, and the criterion is for inches" in capsys.readouterr().err
     assert main([*wanted, "first-level-metrik"]) == 1
     assert "did you mean first-level-metric?" in capsys.readouterr().err
     assert not out.exists()

@@ -290,7 +290,7 @@ def test_a_ticket_serves_the_text_of_its_criterion_and_no_other(lab):
     own.write_text(first.text.replace("bias_tenths = 0.5", "bias_tenths = 0.8"), encoding="utf-8")
     edited = lab.run("signoff", "status", "Kim Vale", "-c", str(own))[1]
     assert "it was opened for another text of own; a changed criterion starts anew" in edited
-    assert "after 0 readings" in edited
+    assert "no reading counts yet" in edited
 
 
 def test_a_criterion_whose_plan_gives_no_evidence_opens_no_check(lab):
@@ -298,7 +298,7 @@ def test_a_criterion_whose_plan_gives_no_evidence_opens_no_check(lab):
     Path("odd.toml").write_text(text, encoding="utf-8")
     told = lab.refused("signoff", "check", "Kim Vale", "-c", "odd.toml", by=BEN)
     assert "the plan check-inch gives no evidence for odd" in told
-    assert "it reads in in, and the criterion is for mm" in told
+    assert "it reads in inches, and the criterion is for millimetres" in told
 
 
 def test_a_ticket_of_an_earlier_version_is_held_to_person_and_time(lab):

@@ -132,6 +132,6 @@ def test_one_person_and_many_go_through_the_same_rule(count, misreads, bias, spr
 def test_nothing_is_forecast_before_there_are_readings():
     criterion = find("first-level-metric")
     decision = decide(criterion, [])
-    assert decision.sentence == "not yet shown: there are no readings yet, and 80 are needed at the least"
+    assert decision.sentence == "not yet shown: no reading counts yet, and 80 are needed at the least"
     assert {one.forecast.words for one in decision.limits} == {"too early to say how many readings more"}
     assert decision.to_dict()["more_readings"] is None

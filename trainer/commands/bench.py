@@ -12,9 +12,11 @@ from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer, number
 from trainer.practice import bench as rules
 from trainer.practice import results
+from trainer.practice.wording import figure
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
+    from trainer.scoring.intervals import Interval
     from trainer.scoring.reference import BenchResult
     from trainer.scoring.transfer import Transfer
 
@@ -26,22 +28,34 @@ def bench(
     person: Annotated[str, typer.Argument(help="Whose estimates they are.")],
     instrument: Annotated[str, typer.Option("--instrument", help="The instrument's name in the catalogue.")],
     step: Annotated[
-        str, typer.Option("--step", help="Smallest step the reference shows, in the instrument's unit.")
+        str,
+        typer.Option(
+            "--step", metavar="NUMBER", help="Smallest step the reference shows, in the instrument's unit."
+        ),
     ],
     reference: Annotated[str, typer.Option("--reference", help="display or vernier.")] = "display",
     accuracy: Annotated[
-        str, typer.Option("--accuracy", help="Half-width of the reference's limits of error.")
+        str,
+        typer.Option(
+            "--accuracy",
+            metavar="NUMBER",
+            help="Half-width of the reference's limits of error, in the same unit.",
+        ),
     ] = "0",
     readings: Annotated[int, typer.Option("--readings", help="How many settings to estimate.")] = 20,
     source: Annotated[
         Path | None,
         typer.Option(
-            "--from", metavar="FILE", help="CSV with columns estimate and reference (zero rows: zero)."
+            "--from",
+            metavar="FILE",
+            help="CSV with columns estimate and reference; a row without an estimate observes the zero.",
         ),
     ] = None,
     even_so: Annotated[
         bool,
-        typer.Option("--even-so", help="Take references of the file that look wrong (other unit, digits)."),
+        typer.Option(
+            "--even-so", help="With --from: take references that look wrong (other unit, digits missing)."
+        ),
     ] = False,
     json: JsonOption = False,
     archive: ArchiveOption = None,
@@ -237,8 +251,8 @@ def _print(keeper: Keeper, *, as_json: bool) -> None:
         print_json({**result.to_dict(), "against_screen": against}, one_line=True)
         return
     um = catalogue.load(keeper.check.instrument).tenth_um
-    for name, value in (("bias", result.bias_tenths), ("spread, reference's part out", result.spread_tenths)):
-        typer.echo(f"{name}: {_words(value.value, value.low, value.high, um)}")
+    typer.echo(f"bias: {_words(result.bias_tenths, um, signed=True)}")
+    typer.echo(f"spread, reference's part out: {_words(result.spread_tenths, um, signed=False)}")
     typer.echo(f"readings: {result.readings}, of them misreads set apart: {result.misreads}")
     for caution in result.cautions:
         typer.echo(f"note: {caution}")
@@ -258,8 +272,13 @@ def _beside(keeper: Keeper) -> "Transfer | None":
     return transfer.found_if_any(keeper.archive, owner.id, Wanted(keeper.check.instrument))
 
 
-def _words(value: float | None, low: float | None, high: float | None, tenth_um: float) -> str:
+def _words(part: "Interval", tenth_um: float, *, signed: bool) -> str:
+    value, low, high = part.value, part.low, part.high
     if value is None:
         return "cannot be had from so few readings"
-    interval = "" if low is None or high is None else f" (95 %: {low:+.2f} to {high:+.2f})"
-    return f"{value:+.2f} tenths{interval}, {value * tenth_um:+.2f} µm"
+
+    def said(number: float) -> str:
+        return figure(number, 2, signed=signed)
+
+    interval = "" if low is None or high is None else f" (95 %: {said(low)} to {said(high)})"
+    return f"{said(value)} tenths{interval}, {said(value * tenth_um)} µm"

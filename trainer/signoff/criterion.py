@@ -17,6 +17,7 @@ from trainer.signoff.criterion_faults import LIMITS, Faults, Key, value_faults
 
 LONGEST_FILE = 64 * 1024  # bytes; a criterion is a page
 ROUNDING_TENTHS = 1 / 12**0.5  # sd of rounding to a tenth: uniform, JCGM 100:2008, 4.3.7
+UNITS = {"mm": "millimetres", "in": "inches"}
 TEXT, WHOLE, NUMBER = "a text in quotes", "a whole number", "a number"
 TEXTS, TRUTH, PAIR = "a list of texts", "true or false", "a list of two numbers"
 
@@ -71,7 +72,7 @@ class Scope:
     def refuses(self, micrometer: Micrometer) -> str:
         """Return why readings of an instrument do not count here, or nothing when they do."""
         if micrometer.unit != self.unit:
-            return f"it reads in {micrometer.unit}, and the criterion is for {self.unit}"
+            return f"it reads in {UNITS[micrometer.unit]}, and the criterion is for {UNITS[self.unit]}"
         if micrometer.kind not in self.kinds:
             return f"it is a {micrometer.kind} micrometer, and the criterion is for {' or '.join(self.kinds)}"
         if (micrometer.vernier is not None) is not self.vernier:

@@ -99,7 +99,7 @@ class Decision:
                 "readings: train first, then open a new attempt"
             )
         if not self.readings:
-            return f"not yet shown: there are no readings yet, and {self.first_look} are needed at the least"
+            return f"not yet shown: no reading counts yet, and {self.first_look} are needed at the least"
         readings = f"{self.readings} reading{'' if self.readings == 1 else 's'}"
         return f"not yet shown after {readings} in {sittings}; {self.forecast.words}"
 
