@@ -55,6 +55,8 @@ def test_all_misreads_leave_only_their_rate():
     assert (score.used, score.misreads.total, score.misread_rate.value) == (0, 30, 1.0)
     assert score.bias_tenths.value is None
     assert score.reasons["bias_tenths"] == "all 30 readings are misreads"
+    assert score.cautions == ()  # nothing is said of a spread that there is not
+    assert list(score.reasons) == sorted(score.reasons)  # told in the same order every time
     assert "misread_rate" not in score.reasons
     plain(score)
 

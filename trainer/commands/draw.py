@@ -72,9 +72,10 @@ def _position(reading: str, micrometer: "Micrometer") -> float:
 
     position = typed.reading(reading, micrometer)
     if not micrometer.holds(position):
+        low, high = (f"{float(end):g}" for end in (micrometer.low, micrometer.high))
         raise Undrawable(
             f"--reading {reading} is outside the instrument's scale; "
-            f"{micrometer.name} reads from {micrometer.low} to {micrometer.high} {micrometer.unit}"
+            f"{micrometer.name} reads from {low} to {high} {micrometer.unit}"
         )
     return position
 

@@ -52,6 +52,8 @@ def cost(
     """Tell what a criterion costs before anyone is tested: readings, chances, risk at the limits.
 
     Example: tenthwise signoff cost first-level-metric --out cost.png
+
+    Shares of simulated people who pass and fail; ≤ is the upper end of the share that passes.
     """
     import sys
 
@@ -82,11 +84,13 @@ def cost(
 
 def _print_cost(found: "Cost") -> None:
     print(f"{found.criterion}: first verdict after {found.first_possible} readings, at most {found.at_most}")
-    print(f"{'simulated reader':<24}{'passes':>9}{'at most':>9}{'fails':>8}{'readings':>10}{'quartiles':>16}")
+    print(
+        f"{'simulated reader':<24}{'passes':>9}{'≤ (95 %)':>10}{'fails':>8}{'readings':>10}{'quartiles':>16}"
+    )
     for one in found.outcomes:
         low, middle, high = one.quartiles
         print(
-            f"{one.name:<24}{100 * one.pass_rate:>7.1f} %{100 * one.pass_high:>7.1f} %"
+            f"{one.name:<24}{100 * one.pass_rate:>7.1f} %{100 * one.pass_high:>8.1f} %"
             f"{100 * one.failed / one.people:>6.1f} %{one.mean_readings:>10.0f}"
             f"{f'{low:.0f}/{middle:.0f}/{high:.0f}':>16}"
         )

@@ -39,5 +39,5 @@ def find(name_or_path: str) -> Plan:
     if path.suffix == ".toml" or os.path.isfile(path):  # noqa: PTH113 - is_file raises on overlong names
         return load(path)
     near = difflib.get_close_matches(name_or_path, files, 1)
-    hint = f"did you mean {near[0]}?" if near else f"the shipped ones are {', '.join(files)}"
+    hint = f"did you mean {near[0]}?" if near else "`tenthwise plans list` shows those that are shipped"
     raise UnusablePlan(f"there is no plan {name_or_path!r}; {hint}")

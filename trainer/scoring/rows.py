@@ -125,7 +125,7 @@ def _cautions(one: dict[str, float | None]) -> tuple[str, ...]:
     found = []
     if (one["on_tenths"] or 0.0) > MOSTLY:
         found.append("true positions stand on exact tenths, so rounding hides a part of the spread")
-    if one["clipped"]:
+    if one["clipped"] and one["sd"] is not None:
         found.append("answers could not leave their pair of lines, so the spread is a little too small")
     if one["digit_p"] is not None and one["digit_p"] < CLEAR_P:
         found.append("answers prefer 0 and 5, which is a part of the spread")
@@ -147,10 +147,10 @@ def _profile(columns: Columns, row: int) -> tuple[TenthRow, ...]:
 def _reasons(readings: int, used: int, one: dict[str, float | None], *, thin_profile: bool) -> dict[str, str]:
     """Return why each value that is None is so, by field name."""
     if readings == 0:
-        return dict.fromkeys(_ALL, "there is no answered reading")
+        return dict.fromkeys(sorted(_ALL), "there is no answered reading")
     if used == 0:
         told = "the one reading is a misread" if readings == 1 else f"all {readings} readings are misreads"
-        return dict.fromkeys(_ALL - {"misread_rate"}, told)
+        return dict.fromkeys(sorted(_ALL - {"misread_rate"}), told)
     why: dict[str, str] = {}
     there = f"there {'is' if used == 1 else 'are'} {used}"
     alike = "every error is the same, so nothing tells how far it may be off"
