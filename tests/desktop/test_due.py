@@ -58,3 +58,10 @@ def test_the_team_tells_for_how_many_days_a_refresher_is_due(days, says):
     due = SimpleNamespace(due_day=day_of(desk.utc(desk.now_s)) - days)
     line = TeamLine("Ada Example", "metric", "", SimpleNamespace(used=100), due)
     assert state(line, desk) == says
+
+
+@pytest.mark.parametrize(
+    ("value", "says"), [(-0.004, "+0.00"), (-0.005001, "−0.01"), (None, "–"), (0.125, "+0.12")]
+)
+def test_a_value_in_tenths_has_a_true_minus_and_none_before_nought(value, says):
+    assert Desk().tenths(value) == says

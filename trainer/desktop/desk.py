@@ -77,4 +77,5 @@ class Desk:
         """Return a value in tenths as text, a dash where there is none."""
         if value is None:
             return "\N{EN DASH}"
+        value = round(value, decimals) + 0.0  # no minus before nought
         return self.number(f"{value:+.{decimals}f}" if sign else f"{value:.{decimals}f}")

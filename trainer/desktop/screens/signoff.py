@@ -15,7 +15,7 @@ from trainer.desktop.signing import Overview, Signed, Standing, Ticketed
 from trainer.desktop.signing_work import LoadOverview, TakeUp
 from trainer.desktop.words import say
 
-CHIEF = (0, 2, 3)  # the columns of a narrow window; the criterion stands below the table
+CHIEF = {0: 1.4, 2: 1.6, 3: 2.5}  # columns of a narrow window, with their shares; the rest stands below
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Signoff(Plain):
         few = narrow(desk)
         table = Table(
             "standing",
-            tuple(columns[c] for c in CHIEF) if few else columns,
+            tuple(replace(columns[c], share=share) for c, share in CHIEF.items()) if few else columns,
             self.few if few else self.lines,
             say("signoff.empty"),
             rows_shown=6,
@@ -89,7 +89,7 @@ class Signoff(Plain):
         match message:
             case Arrived("loadoverview", Overview() as found):
                 lines = standing_lines(found)
-                fresh = replace(self, found=found, lines=lines, few=chief(lines, CHIEF), trouble="")
+                fresh = replace(self, found=found, lines=lines, few=chief(lines, tuple(CHIEF)), trouble="")
                 return Outcome(screen=fresh, focus="" if self.found else fresh.first_focus(desk))
             case Refused("loadoverview", reason):
                 return Outcome(screen=replace(self, trouble=reason), focus="again")

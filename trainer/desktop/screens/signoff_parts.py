@@ -36,7 +36,7 @@ def limit_scale(one: Limit, desk: Desk) -> Stack:
 
 def _number(value: float, one: Limit, desk: Desk) -> str:
     if one.name in IN_TENTHS:
-        return desk.tenths(round(value, 2) + 0.0, sign=one.name == "bias")  # no minus before nought
+        return desk.tenths(value, sign=one.name == "bias")
     return desk.number(f"{100 * value:.1f}")
 
 
