@@ -184,7 +184,7 @@ def test_sign_offs_go_out_with_their_standing(lab, monkeypatch, capsys, tmp_path
     capsys.readouterr()
     # the team of signed-off people: Kim alone, so too few for a team's figure, whoever else reads
     assert main(["quote", "--team", "--signed-off"]) == 1
-    assert "1 of 1 people have enough readings on metric; a team needs at least 2" in capsys.readouterr().err
+    assert "1 of 1 person has enough readings on metric; a team needs at least 2" in capsys.readouterr().err
     assert main(["export", "signoffs", "--until", "2026-01-01", "--json", *keeper]) == 0
     assert json.loads(capsys.readouterr().out) == {"signoffs": []}
     assert main(["export", "signoffs", "--checks", *keeper]) == 1
