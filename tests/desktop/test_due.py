@@ -1,6 +1,7 @@
 """Who is due for a refresher: by practice.refreshers, from readings without misreads; the locale's mark."""
 
 import locale
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pandas as pd
@@ -58,6 +59,7 @@ def test_the_team_tells_for_how_many_days_a_refresher_is_due(days, says):
     due = SimpleNamespace(due_day=day_of(desk.utc(desk.now_s)) - days)
     line = TeamLine("Ada Example", "metric", "", SimpleNamespace(used=100), due)
     assert state(line, desk) == says
+    assert state(replace(line, score=SimpleNamespace(used=49)), desk) == "wants 1 reading"
 
 
 @pytest.mark.parametrize(

@@ -6,9 +6,13 @@ import pytest
 
 from player import Player
 from tour import Stubborn
+from trainer.desktop.app import applied
 from trainer.desktop.desk import Desk
 from trainer.desktop.screens.drill import Drill
+from trainer.desktop.screens.plans import run
+from trainer.desktop.screens.rooms import ROOMS
 from trainer.desktop.sittings import BeginSitting, DealNext, past_of, warnings_of
+from trainer.desktop.store import NotKept
 from trainer.practice import plans, session
 from trainer.practice.items import Answer
 
@@ -100,6 +104,28 @@ def test_a_sitting_dealt_as_one_goes_says_of_how_many_and_nothing_where_that_han
     assert whole.total is None
     assert "Answers kept: 0 of 40. You can go on later, or close it now." in leave_words(spots)
     assert "Answers kept: 0. You can go on later, or close it now." in leave_words(whole)
+
+
+def test_an_item_that_cannot_be_dealt_is_not_told_as_an_answer_lost():
+    class Full(Stubborn):
+        full = True
+
+        def deal_more(self, session, items):
+            if self.full:
+                raise NotKept("the disk is full")
+            super().deal_more(session, items)
+
+    store = Full(["Ada Example"])
+    player = Player(store)
+    wanted = plans.find("weak-spots-metric")
+    player.app, effects = applied(player.app, 0, run(wanted, player.app.desk), player.fitter, ROOMS)
+    player.perform(effects)
+    assert player.screen.refused == "the disk is full"
+    assert "The next item is not dealt yet" in player.texts
+    assert not any("answer is not on disk" in text for text in player.texts)
+    store.full = False
+    player.press("enter")
+    assert not player.screen.refused
 
 
 def leave_words(sitting):

@@ -108,7 +108,6 @@ SIZES: dict[str, tuple[float, bool]] = {  # height of the type in units, bold
     "large": (30, False),
 }
 
-GAP = 8  # the step of the grid, in units
 RADIUS = 3  # a machined edge is broken, not rounded
 CONTROL = 36  # height of a button or field
 ROW = 30  # height of a table row

@@ -51,7 +51,8 @@ WORDS: dict[str, str] = {
     "drill.refused.note": (
         "It is held here and nothing is lost. The next item waits until the answer is kept."
     ),
-    "drill.small": "The picture needs a larger window.",
+    "drill.undealt.title": "The next item is not dealt yet",
+    "drill.undealt.note": "All answers so far are kept. The sitting goes on as soon as it is dealt.",
     "drill.truth": "Stood at",
     "drill.answer": "You read",
     "drill.error": "Error",

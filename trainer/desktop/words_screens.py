@@ -20,11 +20,8 @@ WORDS: dict[str, str] = {
     # common
     "cancel": "Cancel",
     "back": "Back",
-    "close": "Close",
     "wait": "One moment …",
     "retry": "Try again",
-    "yes": "yes",
-    "no": "no",
     "none": "none",
     "caution.screen": (
         "A screen score shows skill on a picture. Confirm it on a real instrument before it supports a "
@@ -208,7 +205,7 @@ WORDS: dict[str, str] = {
     "team.column.misreads": "Misreads",
     "team.column.last": "Last sitting",
     "team.column.state": "Where it stands",
-    "team.state.few": "wants {n} readings",
+    "team.state.few": "wants {n}",
     "team.state.due": "refresher due for {days}",
     "team.state.due.today": "refresher due today",
     "team.state.ok": "enough readings",

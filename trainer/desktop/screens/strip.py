@@ -117,10 +117,11 @@ def _paused() -> tuple[Any, ...]:
 
 
 def _refused(drill: "Drill") -> tuple[Any, ...]:
+    what = "refused" if drill.unsaved else "undealt"
     return (
-        Label(say("drill.refused.title"), "title"),
+        Label(say(f"drill.{what}.title"), "title"),
         caution(say("drill.refused.line", reason=drill.refused)),
-        Label(say("drill.refused.note")),
+        Label(say(f"drill.{what}.note")),
         Gap(6),
         buttons(Button("retry", say("retry"), "main"), Button("leave", say("drill.leave"), icon="leave")),
     )

@@ -119,7 +119,7 @@ class TeamView(Plain):
 def state(line: TeamLine, desk: Desk) -> str:
     """Return where a person stands: too few readings, a refresher due, or enough."""
     if line.score.used < FIRM_FROM:
-        return say("team.state.few", n=FIRM_FROM - line.score.used)
+        return say("team.state.few", n=counted("count.readings", FIRM_FROM - line.score.used))
     today = day_of(desk.utc(desk.now_s))
     if line.due is None or line.due.due_day > today:
         return say("team.state.ok")
