@@ -69,7 +69,7 @@ holds out.txt "ticket"
 refused tenthwise signoff sign Kim --as "Ruth Amsel" --out kim.json
 refused env TENTHWISE_PASSPHRASE=wrong tenthwise signoff check Kim --as "Ruth Amsel"
 sample="$source/sessions/recorded"
-tenthwise verify "$sample/inspector-1.json" --on 2026-06-30 --archive "$sample/pump-shop.sqlite" >out.txt
+tenthwise verify "$sample/inspector-1.json" --on 2026-07-03 --archive "$sample/pump-shop.sqlite" >out.txt
 holds out.txt "evidence"
 
 step "guide: figures for a budget, from the shipped sample"

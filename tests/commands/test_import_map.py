@@ -272,6 +272,7 @@ def test_a_faulty_row_is_told_exactly_and_nothing_is_kept(tmp_path, place, capsy
         (GOOD, MAP.replace('","', '"x"'), "file.decimal: is 'x'"),
         (GOOD, MAP.replace("[file]", "[file]\nencoding = 'klingon'"), "file.encoding: is 'klingon'"),
         (GOOD, MAP.replace("[file]", "[file]\nencoding = 'hex'"), "file.encoding: is 'hex'"),
+        (GOOD, MAP.replace("[file]", '[file]\nencoding = "a\\u0000b"'), "file.encoding: is "),
         (GOOD, MAP.replace("[file]", "[file]\nheader = false"), "has no header; give"),
         (GOOD, MAP.replace("[file]", "[file]\nheader = 1"), "is 1; give true or false"),
         (GOOD, MAP.replace("[constants]", "[constants]\ndrill='bench-check'"), "is 'bench-check'"),

@@ -186,7 +186,7 @@ def _encoding(name: str | None, refuse: Refuse) -> str | None:
     try:
         found = codecs.lookup(name)
         "a".encode(found.name)  # refuses what is no encoding of text
-    except LookupError:
+    except (LookupError, ValueError):  # the latter for a name that holds a character nought
         refuse(
             ("file", "encoding"), f"is {name!r}; write utf-8, utf-16, latin-1, cp1252 or another known one"
         )
