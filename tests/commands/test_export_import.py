@@ -23,6 +23,7 @@ def test_there_and_back(capsys, tmp_path):
     assert main(["import", "in.csv", "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == {
         "answers": 3, "sessions": 2, "people_added": ["Ana", "=B"], "sessions_there_already": 0,
+        "sessions_unnamed": 0,
     }  # fmt: skip
     assert main(["export", "--out", "out.csv"]) == 0
     assert "'=B,1.0,2.0,S2" in (tmp_path / "out.csv").read_text("utf-8")
@@ -63,3 +64,17 @@ def test_refusals(capsys, arguments, code, words):
     capsys.readouterr()
     assert main(arguments) == code
     assert words in capsys.readouterr().err
+
+
+def test_a_file_without_names_of_sessions_is_said_to_be_one_to_take_in_once(tmp_path, capsys):
+    path = tmp_path / "plain.csv"
+    path.write_text("person,truth_tenths,answer_tenths\nKim,12.3,12\nKim,45.6,46\n", encoding="utf-8")
+    place = str(tmp_path / "new.sqlite")
+    assert main(["import", str(path), "--dry-run", "--archive", place]) == 0
+    assert "would be kept twice" in capsys.readouterr().out
+    assert main(["import", str(path), "--archive", place]) == 0
+    assert "would be kept twice" in capsys.readouterr().err
+    named = tmp_path / "named.csv"
+    named.write_text("person,session,truth_tenths,answer_tenths\nKim,a,12.3,12\n", encoding="utf-8")
+    assert main(["import", str(named), "--archive", place]) == 0
+    assert "twice" not in capsys.readouterr().err

@@ -71,6 +71,11 @@ def import_(
             f"{counted(taken.sessions_there_already, 'session')} {'was' if one else 'were'} in the archive "
             f"already and {'was' if one else 'were'} passed over"
         )
+    if taken.sessions_unnamed:
+        print(_UNNAMED, file=sys.stderr)
+
+
+_UNNAMED = "the file names no sessions: taken in once more, its answers would be kept twice"
 
 
 def _held(taken: "Taken") -> str:
@@ -118,4 +123,6 @@ def _print_look(taken: "Taken", sessions: "list[Session]", file: Path, *, as_jso
             f"{'is' if taken.sessions_there_already == 1 else 'are'} in the archive already and would be "
             "passed over"
         )
+    if taken.sessions_unnamed:
+        print(f"  {_UNNAMED}")
     print("nothing was kept")

@@ -106,8 +106,9 @@ def read_answers(sheet: Sheet, texts: Sequence[str], at: str) -> tuple[Answer, .
     Raises `UnusableSheet` when the count does not fit, and names the reading when a text is no number.
     """
     if len(texts) != len(sheet.items):
+        came = "1 answer was" if len(texts) == 1 else f"{len(texts)} answers were"
         raise UnusableSheet(
-            f"sheet {sheet.number} has {len(sheet.items)} readings, but {len(texts)} answers were given; "
+            f"sheet {sheet.number} has {len(sheet.items)} readings, but {came} given; "
             "give an empty one for a reading that was skipped"
         )
     micrometer = catalogue.load(sheet.instrument)

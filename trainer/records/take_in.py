@@ -33,6 +33,7 @@ class Taken:
     sessions: int = 0
     people_added: list[str] = field(default_factory=list)
     sessions_there_already: int = 0
+    sessions_unnamed: int = 0  # nothing would tell them from others if the file were taken in again
 
     def to_dict(self) -> dict[str, Any]:
         """Return the counts as JSON prints them."""
@@ -41,6 +42,7 @@ class Taken:
             "sessions": self.sessions,
             "people_added": self.people_added,
             "sessions_there_already": self.sessions_there_already,
+            "sessions_unnamed": self.sessions_unnamed,
         }
 
 
@@ -91,6 +93,7 @@ def look(
                     done.sessions_there_already += 1
                     continue
             done.sessions += 1
+            done.sessions_unnamed += not made
             done.answers += session.rows
         return done, aside.sessions
 
@@ -173,6 +176,7 @@ def _take_sessions(connection: Connection, store: Store, batch: _Batch, done: Ta
             done.sessions_there_already += 1
             continue
         header = _header(store, batch.file, made, owner, rows[0])
+        done.sessions_unnamed += not made
         detail = {"file": batch.file, "session": made, "answers": len(given)}
         acts.append((owner, detail, imported_digest(header, dealt, given)))
         bodies.append((made, header, dealt, given))
