@@ -231,7 +231,7 @@ class Store:
         if not path.exists():
             if not create:
                 raise MissingArchive(
-                    f"{path}: there is no such archive; check the name (`tenthwise people add NAME` makes one)"
+                    f"{path}: there is no such archive; check the name (`tenthwise people add` makes one)"
                 )
             os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))  # for its owner alone
         self.read_only = not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
