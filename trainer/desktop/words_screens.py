@@ -195,9 +195,9 @@ WORDS: dict[str, str] = {
     # team
     "team.title": "Team",
     "team.under": "Everybody's bias and spread, with what each interval allows. Bias is read against zero.",
-    "team.plot": "Bias with its 95 % interval, in tenths",
+    "team.plot": "Bias, with a bar for its 95 % interval and a thin line for the spread to each side",
     "team.plot.x": "bias, tenths",
-    "team.point": "{name}: bias {bias} ({low} to {high}), spread {spread} tenths, {n}",
+    "team.point": "{name}: bias {bias} ({low} to {high}), spread {spread} ({least} to {most}) tenths, {n}",
     "team.column.name": "Name",
     "team.column.readings": "Readings",
     "team.column.bias.interval": "Bias, 95 % interval",

@@ -26,6 +26,8 @@ def team_plot(lines: tuple[TeamLine, ...], desk: Desk) -> Plot:
             low=desk.tenths(low),
             high=desk.tenths(high),
             spread=desk.tenths(s.spread_tenths.value, sign=False),
+            least=desk.tenths(s.spread_tenths.low, sign=False),
+            most=desk.tenths(s.spread_tenths.high, sign=False),
             n=counted("count.readings", s.readings),
         )
         points.append((bias, float(place), text, x.person))
