@@ -6,7 +6,7 @@ once built, a new position is painted at once.
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -144,8 +144,8 @@ class Gallery:
                 (0, 0, rim, high),
                 (wide - rim, 0, rim, high),
             ]
-            for left, top, width, height in (*painter.changed, *(rims if rim else ())):
-                surface.blit(image, (rect.x + left, rect.y + top), (left, top, width, height))
+            for part in (*joined(painter.changed), *(rims if rim else ())):
+                surface.blit(image, (rect.x + part[0], rect.y + part[1]), part)
         else:
             surface.blit(image, rect.topleft)
         self._laid = (*mine, self._paints)
@@ -211,3 +211,22 @@ class Gallery:
                 self._closeups.popitem(last=False)
         self.wake()
         return made
+
+
+def joined(parts: Iterable[tuple[int, int, int, int]]) -> list[pygame.Rect]:
+    """Return parts of a picture with those put together that are no larger so: where a line was, and is now.
+
+    >>> joined([(0, 0, 10, 10), (1, 0, 10, 10), (50, 50, 5, 5)])
+    [Rect(0, 0, 11, 10), Rect(50, 50, 5, 5)]
+    """
+    found: list[pygame.Rect] = []
+    for part in parts:
+        rect = pygame.Rect(part)
+        for place, other in enumerate(found):
+            both = rect.union(other)
+            if both.w * both.h <= rect.w * rect.h + other.w * other.h:
+                found[place] = both
+                break
+        else:
+            found.append(rect)
+    return found
