@@ -3,6 +3,7 @@
 pandas and the scoring engine are imported inside the functions, after the first picture.
 """
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -292,6 +293,7 @@ def short_titles(names: Sequence[str]) -> tuple[tuple[str, str], ...]:
     return tuple(zip(names, short if len(set(short)) == len(short) else titles, strict=True))
 
 
+@functools.lru_cache(maxsize=20_000)  # lists of thousands are made more than once
 def day(at: str) -> str:
     """Return the local date and time, to the minute, of an ISO 8601 moment; the text itself if it is none.
 
