@@ -271,6 +271,46 @@ def test_an_edited_criterion_starts_anew_and_the_old_statement_stands(lab):
     assert (row["state"], row["due_in_days"]) == ("valid", 30)  # it keeps the old statement alive too
 
 
+def test_an_edited_criterion_is_no_way_round_an_attempt_without_success(lab):
+    """A single comment makes another text of it; so would a copy under another name."""
+    own, text = Path("own.toml"), criteria.find("first-level-metric").text
+    own.write_text(text, encoding="utf-8")
+    asked = ["--criterion", str(own)]
+    for seed in range(1, 5):
+        lab.check(seed, bias=2.5, criterion=str(own))
+    assert "shown to fail" in lab.run("signoff", "status", "Kim Vale", *asked)[1]
+    own.write_text(text + "# 2nd edition\n", encoding="utf-8")
+    copy_of = ["--criterion", "copy.toml"]
+    Path("copy.toml").write_text(text, encoding="utf-8")
+    for choice in (asked, copy_of):
+        out = lab.run("signoff", "status", "Kim Vale", *choice)[1]
+        assert "waits for: training; a supervisor can open a new attempt from 2026-03-" in out
+    for seed in range(5, 9):
+        lab.check(seed, criterion=str(own))
+    assert "it was taken after check " in lab.run("signoff", "status", "Kim Vale", *asked)[1]
+    assert "nothing to sign yet" in lab.refused(
+        "signoff", "sign", "Kim Vale", "--out", "kim.json", *asked, by=BEN
+    )
+    said = lab.done("signoff", "check", "Kim Vale", *asked, by=BEN)
+    assert "this check will count in no attempt" in said
+    attempt = ["signoff", "attempt", "Kim Vale", *asked, "--reason", "two weeks of drills"]
+    early = lab.refused(*attempt, by=RUTH)
+    assert "opened for another text of own, has led to no sign-off; the criterion asks for 7 days" in early
+    lab.later(days=7)
+    lab.done(*attempt, by=RUTH)
+    assert "a new one follows one without success" in lab.refused(*attempt, by=RUTH)
+    said = lab.done("signoff", "check", "Kim Vale", *asked, by=BEN)
+    assert "no attempt" not in said
+    for seed in range(10, 14):
+        lab.check(seed, criterion=str(own))
+    made = sign(lab, BEN, *asked)["body"]
+    assert made["attempt"] == {"number": 1, "reason": "two weeks of drills", "without_success_before": 0}
+    assert sum(one["sessions"] for one in made["not_counted"]) == 8
+    assert holds(lab) == []
+    with Archive.open(create=False) as archive:
+        assert archive_check(archive.store).findings == []
+
+
 def test_after_a_failed_attempt_a_reason_a_wait_and_new_evidence(lab):
     for seed in range(1, 5):
         lab.check(seed, bias=2.5)

@@ -114,15 +114,20 @@ def check_(
     from trainer.records.archive import Archive
     from trainer.signoff import guard
     from trainer.signoff.criteria import find
+    from trainer.signoff.waiting import waited_for
 
     asked = find(criterion)
     with Archive.open(archive, create=False) as opened:
         known = opened.person(person)
         key = unlock(opened, account, key_file, passphrase_file)
         made = office.start_check(opened, key, account, asked, known.id, known.name)
+        found, now = office.verdicts(opened, asked, known.id), office.now(opened)
+        waits = waited_for(asked, found, now) if found.may_open(now) else ""
     if json:
-        print_json({"ticket": made.id, "plan": made.plan, "person": known.name})
+        print_json({"ticket": made.id, "plan": made.plan, "person": known.name, "waits_for": waits})
     else:
+        if waits:
+            print(f"this check will count in no attempt, for monitoring alone; waits for: {waits}")
         print(f"ticket {made.id}, good for {guard.TICKET_HOURS:g} hours: {guard.ATTESTS}")
         print(f'begin it here with: tenthwise drill {made.plan} --person "{known.name}" --ticket {made.id}')
 

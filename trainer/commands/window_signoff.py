@@ -197,7 +197,7 @@ class WindowOffice(WindowGuard):
             tuple(own),
             waited_for(rule, found, now, signed=signed),
             is_unsigned(rule, found, kept, person.id),
-            found.last.decision.ended and found.last.decision.verdict != "shown",
+            found.may_open(now),
             str(self._out),
         )
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from trainer import __version__
 from trainer.practice import plans
 from trainer.practice.results import BENCH
-from trainer.records import accounts, checks, documents, statements
+from trainer.records import accounts, checks, documents, gathered, statements
 from trainer.records.place import user_folder
 from trainer.signoff import attempts, guard
 from trainer.signoff import standing as standings
@@ -161,8 +161,8 @@ def sign(
     """Sign the statement that everything was shown; keep it and return it."""
     ring, known = accounts.keyring(archive), archive.person(person_id)
     checks.close_stale(archive, ring, known.id, unattended=not criterion.attended)
-    gathered = statements.gather(archive, ring, criterion, known.id)
-    subject = Subject(known.id, known.name, __version__, gathered.drawing_versions, gathered.remarks)
+    found = gathered.gather(archive, ring, criterion, known.id)
+    subject = Subject(known.id, known.name, __version__, found.drawing_versions, found.remarks)
     made = statement(
         ring, key, criterion, subject,
         statements.history_of(archive, ring, criterion, known.id),

@@ -5,6 +5,9 @@ decision. After a sign-off the next attempt begins by itself with the first sess
 monitoring checks gather the evidence for the renewal. After an attempt without success the sessions that
 follow belong to nothing until a supervisor opens a new attempt with a reason, after the waiting time; what
 was taken in between is practice, and is listed as such.
+
+Another text of the criterion, or another criterion for the same scale, is no way round that: where checks
+taken for it have led to no sign-off, the first attempt has to be opened in the same manner.
 """
 
 from collections.abc import Mapping, Sequence
@@ -65,6 +68,23 @@ class Opening:
 
 
 @dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """A check that would be evidence here, had it not been opened for another text.
+
+    `signed_at` is when a statement took it in, None where none has.
+    """
+
+    session: str
+    started_at: datetime
+    opened_for: str  # "another text of first-level-metric"
+    signed_at: datetime | None = None
+
+    def left_behind(self, at: datetime) -> bool:
+        """Return whether at a later moment the check had led to no sign-off."""
+        return self.started_at < at and (self.signed_at is None or self.signed_at > at)
+
+
+@dataclass(frozen=True, slots=True)
 class Attempt:
     """One attempt with its decision; `opening` is None for the first and for one after a sign-off."""
 
@@ -84,15 +104,32 @@ class Attempt:
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """All attempts of one person under one criterion, the sessions that count nowhere, and why."""
+    """All attempts of one person under one criterion, the sessions that count nowhere, and why.
+
+    `elsewhere` are the checks that were opened for another text, in order of time.
+    """
 
     attempts: tuple[Attempt, ...]
     refused: tuple[Refused, ...]
+    elsewhere: tuple[Elsewhere, ...] = ()
+    openings: tuple[Opening, ...] = ()
 
     @property
     def last(self) -> Attempt:
         """Return the attempt that is going on or ended last."""
         return self.attempts[-1]
+
+    def barred_by(self, now: datetime) -> Elsewhere | None:
+        """Return the check for another text after which a first attempt waits to be opened, None if none."""
+        if self.last.number > 1 or self.last.sessions:
+            return None
+        found = _left_behind(self.elsewhere, now)
+        return None if found is None or _opening(self.openings, found.started_at, now) else found
+
+    def may_open(self, now: datetime) -> bool:
+        """Return whether the next attempt is one that a supervisor has to open."""
+        decision = self.last.decision
+        return self.barred_by(now) is not None or (decision.ended and decision.verdict != SHOWN)
 
 
 def history(
@@ -100,14 +137,19 @@ def history(
     sessions: Sequence[CheckSession],
     openings: Sequence[Opening] = (),
     refused: Sequence[Refused] = (),
+    elsewhere: Sequence[Elsewhere] = (),
 ) -> History:
-    """Return the attempts that sessions and openings add up to."""
+    """Return the attempts that sessions and openings add up to.
+
+    `elsewhere` are the person's checks in the criterion's scope that were opened for another text.
+    """
     kept, replayed = without_replays(sessions)
     left = [*refused, *replayed]
     waiting = sorted(openings, key=lambda one: one.at)
+    others = sorted(elsewhere, key=lambda one: one.started_at)
     attempts: list[Attempt] = []
-    opening: Opening | None = None
-    rest = kept
+    rest, opening, barred = _first_admitted(kept, waiting, others)
+    left += barred
     while True:
         decision = decide(criterion, rest)
         own = rest if not decision.ended else rest[: len(decision.sessions)]
@@ -128,7 +170,44 @@ def history(
         elif not after:
             break
         rest = after
-    return History(tuple(attempts), tuple(left))
+    return History(tuple(attempts), tuple(left), tuple(others), tuple(waiting))
+
+
+def _left_behind(elsewhere: Sequence[Elsewhere], at: datetime) -> Elsewhere | None:
+    """Return the last check for another text that at a moment had led to no sign-off."""
+    return next((one for one in reversed(elsewhere) if one.left_behind(at)), None)
+
+
+def _opening(openings: Sequence[Opening], after: datetime, until: datetime) -> Opening | None:
+    return next((one for one in openings if after < one.at <= until), None)
+
+
+def _first_admitted(
+    kept: Sequence[CheckSession], openings: Sequence[Opening], elsewhere: Sequence[Elsewhere]
+) -> tuple[list[CheckSession], Opening | None, list[Refused]]:
+    """Return the sessions from the one that begins the first attempt, its opening, and those before it.
+
+    What is asked is what stood when a session began: a later sign-off does not let it in afterwards.
+    """
+    refused: list[Refused] = []
+    for place, one in enumerate(kept):
+        start = moment(one.started_at)
+        behind = _left_behind(elsewhere, start)
+        if behind is None:
+            return list(kept[place:]), None, refused
+        if opening := _opening(openings, behind.started_at, start):
+            return list(kept[place:]), opening, refused
+        before = f"check {behind.session}, opened for {behind.opened_for}, which led to no sign-off"
+        refused.append(Refused(one.id, f"it was taken after {before}, and before a new attempt was opened"))
+    return [], None, refused
+
+
+def opens_at(criterion: Criterion, found: History, now: datetime) -> datetime:
+    """Return when the waiting time before an attempt that has to be opened is over."""
+    other = found.barred_by(now)
+    ended = found.last.ended_at if other is None else other.started_at
+    assert ended is not None  # only an attempt without success, or a check left behind, is waited after
+    return ended + timedelta(days=criterion.waiting_days)
 
 
 def opened(
@@ -145,19 +224,22 @@ def opened(
     """Return a signed opening of a new attempt after one that ended without success."""
     holder = ring.certificate(by.public)
     refuse_unless_allowed(holder.account, holder.roles, "open an attempt")
-    last = found.last
-    if not last.decision.ended or last.decision.verdict == SHOWN:
+    last, other = found.last, found.barred_by(now)
+    if not found.may_open(now):
         raise AttemptRefused(
             f"attempt {last.number} is {last.decision.sentence}; a new one follows one without success"
         )
     if not reason.strip():
         raise AttemptRefused("a new attempt needs a reason: what training came between; write it down")
-    assert last.ended_at is not None  # it ended
-    earliest = last.ended_at + timedelta(days=criterion.waiting_days)
-    if now < earliest:
+    if now < (earliest := opens_at(criterion, found, now)):
+        before = (
+            f"attempt {last.number} ended without success on {last.ended_at:%Y-%m-%d}"
+            if other is None
+            else f"check {other.session} of {other.started_at:%Y-%m-%d}, opened for {other.opened_for}, "
+            "has led to no sign-off"
+        )
         raise AttemptRefused(
-            f"attempt {last.number} ended without success on {last.ended_at:%Y-%m-%d}; "
-            f"the criterion asks for {criterion.waiting_days} days of training, "
+            f"{before}; the criterion asks for {criterion.waiting_days} days of training, "
             f"until {earliest:%Y-%m-%d %H:%M} UTC"
         )
     body = {
@@ -166,7 +248,8 @@ def opened(
         "person": person,
         "criterion": criterion.name,
         "criterion_sha256": criterion.sha256,
-        "number": last.number + 1,
+        "number": last.number + (other is None),
+        **({} if other is None else {"after_check": other.session}),
         "at": iso(now),
         "reason": " ".join(reason.split()),
     }

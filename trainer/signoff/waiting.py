@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from trainer.signoff.attempts import Attempt, History
+from trainer.signoff.attempts import History, opens_at
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.decision import SHOWN
 from trainer.signoff.evidence import CheckSession, moment, sittings_of
@@ -34,8 +34,8 @@ def waited_for(criterion: Criterion, found: History, now: datetime, *, signed: I
     `signed` are the numbers of the attempts on which a statement was signed.
     """
     last = found.last
-    if last.decision.ended and last.decision.verdict != SHOWN:
-        return _after_the_end(criterion, last, now)
+    if found.may_open(now):
+        return _to_be_opened(criterion, found, now)
     shown = next((one.number for one in reversed(found.attempts) if one.decision.verdict == SHOWN), None)
     if shown is None:
         return _next_sitting(criterion, last.sessions, now)
@@ -44,11 +44,13 @@ def waited_for(criterion: Criterion, found: History, now: datetime, *, signed: I
     return f"nothing: attempt {shown} is signed; checks from now on monitor it and count for the renewal"
 
 
-def _after_the_end(criterion: Criterion, last: Attempt, now: datetime) -> str:
-    assert last.ended_at is not None  # it ended
-    start = last.ended_at + timedelta(days=criterion.waiting_days)
+def _to_be_opened(criterion: Criterion, found: History, now: datetime) -> str:
+    start = opens_at(criterion, found, now)
     when = "now" if start <= now else f"from {start:%Y-%m-%d %H:%M} UTC ({in_words(start, now)})"
-    return f"training; a supervisor can open a new attempt {when}, with a reason"
+    told = f"training; a supervisor can open a new attempt {when}, with a reason"
+    if other := found.barred_by(now):
+        told += f" (check {other.session}, opened for {other.opened_for}, has led to no sign-off)"
+    return told
 
 
 def _next_sitting(criterion: Criterion, sessions: tuple[CheckSession, ...], now: datetime) -> str:
