@@ -17,7 +17,14 @@ from trainer.signoff.canonical import UnusableDocument, canonical, parsed, tidy
 from trainer.signoff.criteria import find
 from trainer.signoff.evidence import CheckSession, moment
 from trainer.signoff.keyring import Keyring
-from trainer.signoff.passphrase import Tries, WeakPassphrase, WrongPassphrase, check_strength, suggestion
+from trainer.signoff.passphrase import (
+    LockedOut,
+    Tries,
+    WeakPassphrase,
+    WrongPassphrase,
+    check_strength,
+    suggestion,
+)
 from trainer.signoff.readers import Reader, errors
 from trainer.signoff.statement import CannotSign, Subject, statement
 from trainer.signoff.verify import AtHand, verify
@@ -158,6 +165,28 @@ def test_nobody_signs_for_themself_and_no_attempt_is_signed_twice(lab):
         signed(lab, earlier=[signed(lab)])
 
 
+def test_nothing_is_signed_on_what_was_shown_before_an_attempt_without_success(lab):
+    ring, ruth, ben, random_bytes = lab
+    taken = [*sessions(5), *sessions(4, spread=2.4, seed=3, start=5)]
+    failed = history(FIRST, taken)
+    assert [one.decision.verdict for one in failed.attempts] == ["shown", "shown to fail"]
+    later = failed.last.ended_at + timedelta(days=8)
+    again = opened(
+        ring, ruth, FIRST, "p1", failed, reason="two weeks of drills", now=later, random_bytes=random_bytes
+    )
+    for found in (failed, history(FIRST, taken, [again])):
+        with pytest.raises(CannotSign, match="there is nothing to sign yet"):
+            statement(ring, ben, FIRST, KIM, found, now=later, random_bytes=random_bytes)
+
+
+def test_while_checks_gather_for_a_renewal_the_attempt_before_is_signed(lab):
+    ring, _, ben, random_bytes = lab
+    found = history(FIRST, sessions(6))
+    assert [one.decision.ended for one in found.attempts] == [True, False]
+    made = statement(ring, ben, FIRST, KIM, found, now=NOW, random_bytes=random_bytes)
+    assert made["body"]["attempt"]["number"] == 1
+
+
 def test_a_revoked_key_does_not_sign_and_a_compromised_one_loses_its_statements(lab):
     ring, ruth, ben, _ = lab
     made = signed(lab)
@@ -254,6 +283,20 @@ def test_the_delay_grows_and_ends():
         waits.append(tries.delay_s)
     assert waits[:6] == [0, 0, 2, 4, 8, 16]
     assert waits[-1] == 900
+
+
+def test_a_wait_is_told_in_whole_seconds_that_are_long_enough():
+    tries = Tries(3, 1000.0)
+    for now_s, words in ((1000.6, "in 2 seconds"), (1001.5, "in 1 second")):
+        with pytest.raises(LockedOut, match=f"{words}$"):
+            tries.refuse_if_locked(now_s)
+    tries.refuse_if_locked(1002.0)
+
+
+def test_a_document_nested_too_deep_is_refused_in_a_sentence():
+    deep = parsed('{"a":' + "[" * 700 + "]" * 700 + "}", "x.json")
+    with pytest.raises(UnusableDocument, match="nested too deep"):
+        canonical(deep)
 
 
 def test_numbers_are_written_as_rfc_8785_does():

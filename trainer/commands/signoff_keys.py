@@ -21,6 +21,7 @@ from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
+    from trainer.signoff.keyring import Keyring
 
 keys = typer.Typer(
     no_args_is_help=True, help="Set up, countersign, rotate, revoke, recover and publish keys."
@@ -168,6 +169,25 @@ def revoke(
         made = rules.revoked(ring, key, held.public, kind, reason, now=now, since=start)
         accounts.keep_revocation(opened, account, made, who=by)
     print(f"the key of {account} is revoked ({kind})")
+    for sentence in _falls_with_it(ring, ring.with_revocation(made), now):
+        print(f"note: {sentence}")
+
+
+def _falls_with_it(before: "Keyring", after: "Keyring", now: datetime) -> list[str]:
+    """Return what counts no more since it rested on a key that is revoked from an earlier moment on."""
+    told = [
+        f"the key of {one.account} counts no more, since the revoked one vouched for it; add the account anew"
+        for one in after.certificates
+        if not before.fault(one.public, now) and after.certificate(one.by).account != one.account
+        and after.revocation(one.public) is None and after.fault(one.public, now)
+    ]  # fmt: skip
+    known = [one.document for one in before.undone]
+    return told + [
+        f"the revocation of the key of {after.certificate(one.public).account} counts no more, since the "
+        "revoked key signed it; revoke it again"
+        for one in after.undone
+        if one.document not in known
+    ]
 
 
 @keys.command()

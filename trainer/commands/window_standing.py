@@ -193,13 +193,10 @@ def is_unsigned(
     person: str,
 ) -> bool:
     """Return whether everything is shown in an attempt that nobody has signed yet."""
-    from trainer.signoff.decision import SHOWN
+    from trainer.signoff.statement import signable
 
-    shown = next((one for one in reversed(found.attempts) if one.decision.verdict == SHOWN), None)
-    last = found.last
-    if shown is None or (last.decision.ended and last is not shown):
-        return False
-    return not any(
+    shown = signable(found)
+    return shown is not None and not any(
         about(document) == person
         and document["body"]["criterion"]["sha256"] == rule.sha256
         and document["body"]["attempt"]["number"] == shown.number

@@ -111,8 +111,11 @@ def revoked(
     now: datetime,
     since: datetime | None = None,
 ) -> dict[str, Any]:
-    """Return the revocation of a key. A compromised key may be revoked from an earlier moment on."""
-    _refuse_unless_supervisor(ring, by, now, "revoke a key")
+    """Return the revocation of a key. A compromised key may be revoked from an earlier moment on.
+
+    Not from before it vouched for the key that signs the revocation: nobody good would have signed it then.
+    """
+    holder = _refuse_unless_supervisor(ring, by, now, "revoke a key")
     if kind not in KINDS:
         raise UnusableAccount(f"a key is revoked as {', '.join(KINDS[:-1])} or {KINDS[-1]}, not as {kind!r}")
     if not reason.strip():
@@ -132,7 +135,14 @@ def revoked(
         raise UnusableAccount(
             f"{whose.account} is the only supervisor left; countersign another one before revoking this key"
         )
-    return _revocation(by, key, kind, reason, now, start)
+    made = _revocation(by, key, kind, reason, now, start)
+    if by.public != key and ring.with_revocation(made).fault(by.public, now):
+        raise UnusableAccount(
+            f"{holder.account} cannot revoke the key of {whose.account} from {iso(start)} on: "
+            f"{holder.account}'s own key rests on it since later; name a later moment, or ask a supervisor "
+            "whose key does not"
+        )
+    return made
 
 
 def recovered(

@@ -58,10 +58,12 @@ def canonical(value: Any) -> bytes:
     >>> canonical({"b": [1, 2.5], "a": "µ"})
     b'{"a":"\\xc2\\xb5","b":[1,2.5]}'
     """
-    tidied = tidy(value)
-    if not _same(value, tidied):
-        raise UnusableDocument("the document holds numbers with more than four decimals; it was changed")
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+    try:
+        if not _same(value, tidy(value)):
+            raise UnusableDocument("the document holds numbers with more than four decimals; it was changed")
+        text = json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+    except RecursionError:
+        raise UnusableDocument("the document is nested too deep to be one of this program") from None
     return text.encode("utf-8")
 
 

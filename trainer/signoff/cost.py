@@ -128,7 +128,7 @@ class Cost:
     """The cost of a criterion: outcomes of typical readers, and pass rates along each limit.
 
     `curves` holds, by limit, (share of the limit, pass rate, mean readings) for a reader who is good in
-    everything else.
+    everything else, or for a judge whose threshold gives that share of the limiting rate.
     """
 
     criterion: str
@@ -169,18 +169,20 @@ def cost(
     rules = Rules.of(criterion)
     typical = typical_readers(criterion, drift_tenths)
     along = _judged_along(criterion, rules) if criterion.judges else _along(criterion, typical)
-    cases = len(typical) + len(along) * len(SHIFTED)
+    cases = len(typical) + sum(len(shifted) for _, shifted in along)
     outcomes = []
     for name, reader, at_limit in typical:
         outcomes.append(outcome(name, reader, rules, people=people, chance=chance, at_limit=at_limit))
         _tell(progress, len(outcomes), cases)
     curves: dict[str, tuple[tuple[float, float, float], ...]] = {}
-    for step, (name, shifted) in enumerate(along):
+    done = len(typical)
+    for name, shifted in along:
         points = []
-        for number, (share, reader) in enumerate(shifted):
+        for share, reader in shifted:
             one = outcome(name, reader, rules, people=max(200, people // 4), chance=chance)
             points.append((share, one.pass_rate, one.mean_readings))
-            _tell(progress, len(typical) + step * len(SHIFTED) + number + 1, cases)
+            done += 1
+            _tell(progress, done, cases)
         curves[name] = tuple(points)
     return Cost(criterion.name, rules.first_look, rules.most, tuple(outcomes), curves)
 

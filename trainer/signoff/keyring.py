@@ -4,8 +4,8 @@ The first key certifies itself at set-up; every other is countersigned by a supe
 force. So a statement can be traced to the first key, which a laboratory publishes.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -90,10 +90,15 @@ class Revocation:
 
 @dataclass(frozen=True, slots=True)
 class Keyring:
-    """Certificates and revocations that fit together; made by `of`, which checks all of them."""
+    """Certificates and revocations that fit together; made by `of`, which checks all of them.
+
+    `revocations` are those that count; `undone` are those whose signer's key was declared compromised from
+    a moment before they were signed, or was vouched for by such a key.
+    """
 
     certificates: tuple[Certificate, ...] = ()
     revocations: tuple[Revocation, ...] = ()
+    undone: tuple[Revocation, ...] = ()
     _by_key: Mapping[bytes, Certificate] = field(default_factory=dict, repr=False)
     _unsound: dict[bytes, str] = field(default_factory=dict, repr=False)  # keys nobody good vouched for
 
@@ -105,22 +110,39 @@ class Keyring:
         found = sorted(
             (Certificate.of(one) for one in certificates), key=lambda one: (one.made_at, one.account)
         )
-        cancelled = tuple(sorted((Revocation.of(one) for one in revocations), key=lambda one: one.at))
+        every = sorted((Revocation.of(one) for one in revocations), key=lambda one: one.at)
         by_key = {one.public.raw: one for one in found}
         if len(by_key) != len(found):
             raise UnusableDocument("a key has two certificates; the keyring was put together wrongly")
-        ring = cls(tuple(found), cancelled, by_key)
         firsts = [one for one in found if one.first]
         if found and len(firsts) != 1:
             raise UnusableDocument(
                 f"the keyring has {len(firsts)} first keys and should have one; "
                 "a key that vouches for itself was put in"
             )
+        counting = _not_undone(every)
+        ring = cls._weighed(found, by_key, counting)
+        if ring._unsound:  # a key that nobody good vouched for revokes nothing either
+            counting = [
+                one for one in counting
+                if one.by.raw not in ring._unsound
+                or one.by.raw not in cls._weighed(found, by_key, _without(counting, one))._unsound
+            ]  # fmt: skip
+            ring = cls._weighed(found, by_key, counting)
+        for cancel in counting:
+            ring._check_revocation(cancel)
+        left_out = tuple(one for one in every if not any(one is other for other in counting))
+        return replace(ring, undone=left_out)
+
+    @classmethod
+    def _weighed(
+        cls, found: Sequence[Certificate], by_key: Mapping[bytes, Certificate], counting: Sequence[Revocation]
+    ) -> "Keyring":
+        """Return a keyring with some revocations, its certificates weighed in their order of time."""
+        ring = cls(tuple(found), tuple(counting), (), by_key)
         for one in found:
             if not one.first:
                 ring._weigh(one)
-        for cancel in cancelled:
-            ring._check_revocation(cancel)
         return ring
 
     def certificate(self, key: PublicKey) -> Certificate:
@@ -141,6 +163,11 @@ class Keyring:
             if one.account == account and not self.fault(one.public, at):
                 return one
         return None
+
+    def with_revocation(self, document: Mapping[str, Any]) -> "Keyring":
+        """Return the keyring with one more revocation."""
+        known = [one.document for one in (*self.revocations, *self.undone)]
+        return Keyring.of((one.document for one in self.certificates), [*known, document])
 
     def accounts(self) -> list[str]:
         """Return the names of all accounts, in the order in which they were made."""
@@ -201,3 +228,21 @@ class Keyring:
         others = [one for one in self.revocations if one.public == cancel.by and one is not cancel]
         if cancel.by != cancel.public and any(one.since <= cancel.at for one in others):
             raise UnusableDocument(f"{what}: the key of {signer.account} was revoked itself by then")
+
+
+def _without(revocations: Sequence[Revocation], left_out: Revocation) -> list[Revocation]:
+    return [one for one in revocations if one is not left_out]
+
+
+def _not_undone(revocations: Sequence[Revocation]) -> list[Revocation]:
+    """Return the revocations, in order of time, without those that a later one took the ground from.
+
+    A key that is revoked as compromised from an earlier moment on has signed nothing since, revocations
+    included. One signed by a key that was revoked before already is kept here, to be refused.
+    """
+    kept: list[Revocation] = []
+    for one in reversed(revocations):
+        own = one.by == one.public
+        if own or not any(k.public == one.by and k.since <= one.at < k.at for k in kept):
+            kept.append(one)
+    return kept[::-1]

@@ -5,6 +5,7 @@ everybody tries first is refused.
 """
 
 import itertools
+import math
 import re
 import unicodedata
 from collections.abc import Callable
@@ -113,10 +114,11 @@ class Tries:
 
     def refuse_if_locked(self, now_s: float) -> None:
         """Raise `LockedOut` while the delay runs."""
-        wait = self.wait_s(now_s)
+        wait = math.ceil(self.wait_s(now_s))
         if wait > 0:
             raise LockedOut(
-                f"too many wrong passphrases for this account; try again in {max(1, round(wait))} seconds"
+                "too many wrong passphrases for this account; "
+                f"try again in {wait} second{'' if wait == 1 else 's'}"
             )
 
     def after_wrong(self, now_s: float) -> "Tries":

@@ -4,7 +4,7 @@ Simulated readers only; no figure here comes from people. Answers go through the
 the same decision as real ones.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -130,8 +130,3 @@ def running(table: Floats) -> Totals:
         inside=nought,
         false_rejects=nought,
     )
-
-
-def with_drift(reader: Reader, drift_tenths: float) -> Reader:
-    """Return the same reader with another day-to-day drift."""
-    return replace(reader, drift_tenths=drift_tenths)

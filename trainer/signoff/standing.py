@@ -159,7 +159,8 @@ def standing(
     own = sorted(made, key=lambda one: one.at)
     conditions = (*body["conditions"], *(one.reason for one in own if one.kind == CONDITION))
     restart = max((one.at for one in own if one.kind == REINSTATE), default=None)
-    counted = sorted((one for one in checks if moment(one.started_at) <= now), key=lambda one: one.started_at)
+    begun = ((moment(one.started_at), one) for one in checks)  # times may come in any time zone
+    counted = [one for at, one in sorted(begun, key=lambda pair: pair[0]) if at <= now]
     charted = [one for one in counted if restart is None or moment(one.started_at) > restart]
     sums = chart(criterion, charted)
     whole = [moment(one.started_at) for one in counted if 2 * one.readings >= criterion.readings_a_session]

@@ -14,7 +14,7 @@ from typing import Any
 
 from trainer.instrument.refusal import Refusal
 from trainer.signoff.accounts import iso, same_name
-from trainer.signoff.attempts import History
+from trainer.signoff.attempts import Attempt, History
 from trainer.signoff.canonical import canonical, tidy
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.decision import SHOWN
@@ -165,6 +165,18 @@ def evidence_row(
     }
 
 
+def signable(found: History) -> Attempt | None:
+    """Return the attempt that a statement can be about, None where there is none.
+
+    That is the last one where it shows everything, or the one before while checks gather for its renewal.
+    Nothing is signed on what was shown before an attempt without success.
+    """
+    last = found.last
+    if not last.decision.ended and last.opening is None and len(found.attempts) > 1:
+        last = found.attempts[-2]
+    return last if last.decision.verdict == SHOWN else None
+
+
 def statement(
     ring: Keyring,
     by: PrivateKey,
@@ -195,9 +207,8 @@ def statement(
             f"the clock says {iso(now)}, before {holder.account}'s key was revoked on {iso(cancel.since)}; "
             "set the clock right"
         )
-    attempt = next((one for one in reversed(found.attempts) if one.decision.verdict == SHOWN), None)
-    last = found.last
-    if attempt is None or (last.decision.ended and last is not attempt):
+    attempt, last = signable(found), found.last
+    if attempt is None:
         raise CannotSign(f"{subject.name}: {last.decision.sentence}; there is nothing to sign yet")
     _refuse_signed_before(earlier, criterion, attempt.number)
     taken = [one for one in attempt.sessions if one.id in attempt.decision.sessions]
