@@ -311,6 +311,25 @@ def test_an_edited_criterion_is_no_way_round_an_attempt_without_success(lab):
         assert archive_check(archive.store).findings == []
 
 
+def test_what_was_shown_before_a_failed_attempt_is_signed_no_more(lab):
+    for seed in range(1, 5):
+        lab.check(seed)
+    assert lab.run("signoff", "status", "Kim Vale")[0] == 0
+    for seed in range(5, 9):
+        lab.check(seed, bias=2.5)
+    code, out, _ = lab.run("signoff", "status", "Kim Vale")
+    assert code == 1
+    assert "attempt 2: shown to fail" in out
+    asked = ["signoff", "sign", "Kim Vale", "--out", "kim.json"]
+    assert "nothing to sign yet" in lab.refused(*asked, by=BEN)
+    lab.later(days=7)
+    lab.done("signoff", "attempt", "Kim Vale", "--reason", "two weeks of drills", by=RUTH)
+    assert "nothing to sign yet" in lab.refused(*asked, by=BEN)
+    code, out, _ = lab.run("signoff", "status", "Kim Vale")
+    assert code == 1
+    assert "waits for: a first check, at any time" in out
+
+
 def test_after_a_failed_attempt_a_reason_a_wait_and_new_evidence(lab):
     for seed in range(1, 5):
         lab.check(seed, bias=2.5)

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from trainer.signoff.attempts import history
+from trainer.signoff.attempts import Opening, history
 from trainer.signoff.criteria import find
 from trainer.signoff.evidence import CheckSession, moment
 from trainer.signoff.monitoring import chart
@@ -53,6 +53,17 @@ def test_a_signature_then_nothing():
     assert said(checks) == "a signature: attempt 1 shows everything, and a supervisor can sign"
     assert said(checks, signed=[1]).startswith("nothing: attempt 1 is signed")
     assert said([*checks, check(5)]).startswith("a signature")  # one more check does not take it away
+
+
+def test_a_new_attempt_after_one_without_success_waits_for_its_own_checks():
+    checks = [check(day) for day in range(4)] + [check(day, error=2.5) for day in range(5, 9)]
+    failed = history(FIRST, checks)
+    assert [one.decision.verdict for one in failed.attempts] == ["shown", "shown to fail"]
+    again = Opening({}, "kim", FIRST.name, START + timedelta(days=20), "two weeks of drills")
+    found = history(FIRST, checks, [again])
+    for signed in ([], [1]):  # whether the attempt before it was signed or not
+        told = waited_for(FIRST, found, START + timedelta(days=21), signed=signed)
+        assert told == "a first check, at any time"
 
 
 def test_the_waiting_time_after_an_attempt_without_success():

@@ -141,14 +141,13 @@ def status(
 ) -> None:
     """Tell the verdict so far: shown, not yet shown and about how many more, or shown to fail.
 
-    Ends with 0 when everything is shown, else with 1.
+    Ends with 0 when everything is shown and no attempt without success came after it, else with 1.
     Example: tenthwise signoff status "Kim Vale" --criterion first-level-metric
     """
     from trainer.records import checks, office, statements
     from trainer.records.archive import Archive
     from trainer.signoff.criteria import find
-    from trainer.signoff.decision import SHOWN
-    from trainer.signoff.statement import evidence_row
+    from trainer.signoff.statement import evidence_row, signable
     from trainer.signoff.waiting import waited_for
 
     with Archive.open(archive, create=False) as opened:
@@ -158,7 +157,6 @@ def status(
         records = checks.records(opened, known.id)
         signed = statements.signed_attempts(opened, asked, known.id)
     waits = waited_for(asked, found, now, signed=signed)
-    shown = any(one.decision.verdict == SHOWN for one in found.attempts[-2:])
     rows = {
         one.id: evidence_row(one, records.get(one.id), attended=asked.attended)
         for attempt in found.attempts
@@ -183,7 +181,7 @@ def status(
         for session in found.refused:
             print(f"session {session.id} does not count: {session.reason}")
         print(f"waits for: {waits}")
-    raise typer.Exit(0 if shown else 1)
+    raise typer.Exit(1 if signable(found) is None else 0)
 
 
 def _print_limits(decision: "Decision") -> None:

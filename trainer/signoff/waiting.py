@@ -5,9 +5,9 @@ from datetime import datetime, timedelta
 
 from trainer.signoff.attempts import History, opens_at
 from trainer.signoff.criterion import Criterion
-from trainer.signoff.decision import SHOWN
 from trainer.signoff.evidence import CheckSession, moment, sittings_of
 from trainer.signoff.standing import Standing
+from trainer.signoff.statement import signable
 
 SOON_DAYS = 14  # a renewal is spoken of from then on
 
@@ -33,15 +33,16 @@ def waited_for(criterion: Criterion, found: History, now: datetime, *, signed: I
 
     `signed` are the numbers of the attempts on which a statement was signed.
     """
-    last = found.last
     if found.may_open(now):
         return _to_be_opened(criterion, found, now)
-    shown = next((one.number for one in reversed(found.attempts) if one.decision.verdict == SHOWN), None)
+    shown = signable(found)
     if shown is None:
-        return _next_sitting(criterion, last.sessions, now)
-    if shown not in set(signed):
-        return f"a signature: attempt {shown} shows everything, and a supervisor can sign"
-    return f"nothing: attempt {shown} is signed; checks from now on monitor it and count for the renewal"
+        return _next_sitting(criterion, found.last.sessions, now)
+    if shown.number not in set(signed):
+        return f"a signature: attempt {shown.number} shows everything, and a supervisor can sign"
+    return (
+        f"nothing: attempt {shown.number} is signed; checks from now on monitor it and count for the renewal"
+    )
 
 
 def _to_be_opened(criterion: Criterion, found: History, now: datetime) -> str:
