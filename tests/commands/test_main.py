@@ -2,6 +2,8 @@
 
 import errno
 import importlib
+import io
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -123,3 +125,35 @@ def test_an_export_into_a_pipe_that_was_closed_blames_no_archive(tmp_path):
         [sys.executable, "-c", program, *asked], capture_output=True, text=True, check=False
     )
     assert (done.returncode, done.stderr) == (1, "")
+
+
+def printed(monkeypatch, encoding, *arguments):
+    """Return what a command prints to a terminal of an encoding, as bytes."""
+    raw = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding=encoding))
+    assert main([str(one) for one in arguments]) == 0
+    sys.stdout.flush()
+    return raw.getvalue()
+
+
+@pytest.fixture
+def low_reader(tmp_path):
+    """Return a file of answers by somebody who reads 0.3 tenth low."""
+    rows = [f"René,{n * 7.3:.1f},{n * 7.3 - 0.3 + 0.2 * (n % 3 - 1):.1f}" for n in range(1, 61)]
+    file = tmp_path / "answers.csv"
+    file.write_text("\n".join(["person,truth_tenths,answer_tenths", *rows]), encoding="utf-8")
+    return file
+
+
+@pytest.mark.parametrize(("encoding", "name"), [("cp1252", "René"), ("cp437", "René"), ("ascii", "Ren?")])
+def test_signs_that_an_encoding_lacks_are_printed_in_plain_ones(monkeypatch, low_reader, encoding, name):
+    told = printed(monkeypatch, encoding, "score", low_reader).decode(encoding)
+    assert told.count("-0.3") >= 1
+    assert "\n" + name in told.replace("\r", "")
+    assert "?" not in told.replace(name, "")
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii", "utf-8"])
+def test_json_is_json_in_every_encoding(monkeypatch, low_reader, encoding):
+    told = printed(monkeypatch, encoding, "score", low_reader, "--json")
+    assert json.loads(told)["people"][0]["person"] == "René"  # json.loads takes bytes for UTF-8

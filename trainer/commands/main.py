@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trainer import __version__
+from trainer.commands.plain_signs import make_printable
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -76,6 +77,7 @@ def _options(version: bool = False) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 "no" or refused, 2 wrong usage."""
     given = list(sys.argv[1:] if arguments is None else arguments)
+    make_printable()
     if given == ["--version"]:
         print(f"tenthwise {__version__}")
         return DONE

@@ -6,14 +6,19 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from trainer.commands.plain_signs import holds_everything
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.whole_file import whole_file as whole_file
 from trainer.practice.wording import listed
 
 
 def print_json(value: Any, *, one_line: bool = False) -> None:
-    """Print a value as JSON at full double precision; a NaN in it is a fault of the program."""
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False, indent=None if one_line else 2)
+    """Print a value as JSON at full double precision; a NaN in it is a fault of the program.
+
+    Where standard output is not in UTF-8, which JSON asks for (RFC 8259, 8.1), it is plain ASCII with escapes.
+    """
+    ascii_only = not holds_everything(sys.stdout)
+    text = json.dumps(value, ensure_ascii=ascii_only, allow_nan=False, indent=None if one_line else 2)
     print(text, flush=True)
 
 

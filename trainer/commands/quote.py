@@ -248,12 +248,16 @@ def _print(made: "Quote", form: str, out: Path | None) -> None:
     import json as text_of
     import sys
 
+    from trainer.commands.output import print_json
     from trainer.reports import quote_text
 
     if form == "xlsx" and out is not None:
         from trainer.reports import workbook
 
         workbook.write(out, quote_text.tables(made), title=quote_text.title(made))
+        return
+    if form == "json" and out is None:
+        print_json(made.to_dict())
         return
     content = {
         "text": lambda: quote_text.as_text(made),
