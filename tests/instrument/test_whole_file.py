@@ -1,5 +1,7 @@
 """Files that appear whole or not at all, whatever ends the writing."""
 
+import os
+
 import pytest
 
 from trainer.instrument.whole_file import whole_file, write_whole
@@ -40,3 +42,17 @@ def test_a_missing_folder_and_a_folder_in_the_place_are_refused(tmp_path):
     with pytest.raises(OSError):  # noqa: PT011 - the words differ between systems
         write_whole(tmp_path / "taken", b"x")
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="on Windows a file has the rights of its folder")
+@pytest.mark.parametrize(("mask", "usual"), [(0o022, 0o644), (0o002, 0o664), (0o077, 0o600)])
+def test_others_may_read_what_they_may_read_of_this_user_but_nothing_private(tmp_path, mask, usual):
+    before = os.umask(mask)
+    try:
+        write_whole(tmp_path / "report.pdf", b"x")
+        with whole_file(tmp_path / "own.key", private=True) as temporary:
+            assert temporary.stat().st_mode & 0o777 == 0o600
+    finally:
+        os.umask(before)
+    assert (tmp_path / "report.pdf").stat().st_mode & 0o777 == usual
+    assert (tmp_path / "own.key").stat().st_mode & 0o777 == 0o600

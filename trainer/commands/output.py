@@ -15,7 +15,7 @@ from trainer.practice.wording import listed
 def print_json(value: Any, *, one_line: bool = False) -> None:
     """Print a value as JSON at full double precision; a NaN in it is a fault of the program.
 
-    Where standard output is not in UTF-8, which JSON asks for (RFC 8259, 8.1), it is plain ASCII with escapes.
+    Where standard output is not in UTF-8, which JSON asks for (RFC 8259, 8.1), it is ASCII with escapes.
     """
     ascii_only = not holds_everything(sys.stdout)
     text = json.dumps(value, ensure_ascii=ascii_only, allow_nan=False, indent=None if one_line else 2)

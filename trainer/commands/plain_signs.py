@@ -1,4 +1,4 @@
-"""Signs that the terminal's encoding lacks, told in plain ones: a file of results on Windows is seldom UTF-8."""
+"""Signs that a terminal's encoding lacks, told in plain ones: on Windows a file is seldom UTF-8."""
 
 import codecs
 import contextlib
@@ -7,7 +7,8 @@ from typing import TextIO
 
 PLAIN = {
     "−": "-", "–": "-", "…": "...", "≤": "<=", "≥": ">=", "±": "+/-", "×": "x", "²": "2", "µ": "u", "μ": "u",
-    "″": "in", "—": "-", "°": " deg", "\N{NO-BREAK SPACE}": " ", "’": "'", "“": '"', "”": '"', "→": "->", "α": "alpha", "κ": "kappa",
+    "″": "in", "—": "-", "°": " deg", "\N{NO-BREAK SPACE}": " ", "’": "'", "“": '"', "”": '"', "→": "->",
+    "α": "alpha", "κ": "kappa",
 }  # fmt: skip
 HANDLER = "tenthwise-plain"
 

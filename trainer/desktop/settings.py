@@ -2,11 +2,12 @@
 
 import json
 import math
-import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
+
+from trainer.instrument.whole_file import whole_file
 
 CARD_MM = (85.60, 53.98)  # ISO/IEC 7810:2019, ID-1, width and height
 FARTHEST_PX = 32_767  # the window system counts places in 16 bits (X11 protocol, INT16)
@@ -130,9 +131,8 @@ def save(settings: Settings, path: Path | None) -> None:
     if path is None:
         return
     path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f"{path.name}.{os.getpid()}.new")
-    beside.write_text(json.dumps(asdict(settings), indent=1, ensure_ascii=False), encoding="utf-8")
-    beside.replace(path)
+    with whole_file(path) as temporary:
+        temporary.write_text(json.dumps(asdict(settings), indent=1, ensure_ascii=False), encoding="utf-8")
 
 
 def changed(settings: Settings, name: str, value: Any) -> Settings:

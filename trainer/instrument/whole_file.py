@@ -2,23 +2,22 @@
 
 import contextlib
 import os
-import tempfile
+import secrets
 from collections.abc import Iterator
 from pathlib import Path
 
 
 @contextlib.contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
+def whole_file(path: Path, *, private: bool = False) -> Iterator[Path]:
     """Yield a temporary name beside `path`; when all went well it takes the place of `path` in one step.
 
-    Only the owner may read the file. Raises OSError where the folder is missing or cannot be written to.
+    Whoever may read what this user writes may read the file; where it is `private`, its owner alone. Raises
+    OSError where the folder is missing or cannot be written to.
     """
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name[:60]}.", dir=path.parent)
+        temporary = _created(path, 0o600 if private else 0o666)
     except OSError as fault:  # told of the name asked for, not of the temporary one
         raise OSError(fault.errno, fault.strerror, str(path)) from None
-    os.close(handle)
-    temporary = Path(name)
     try:
         yield temporary
         temporary.replace(path)
@@ -28,12 +27,20 @@ def whole_file(path: Path) -> Iterator[Path]:
         raise
 
 
+def _created(path: Path, mode: int) -> Path:
+    """Return a new, empty file beside `path`; the system takes from `mode` what the user's mask takes."""
+    while True:
+        temporary = path.parent / f".{path.name[:60]}.{secrets.token_hex(4)}"
+        with contextlib.suppress(FileExistsError):
+            os.close(os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY, mode))
+            return temporary
+
+
 def write_whole(path: Path, content: bytes) -> Path:
-    """Write a file that others may read too, such as a report to be handed on; return `path`.
+    """Write a file, such as a report to be handed on; return `path`.
 
     Raises OSError where the folder is missing or cannot be written to.
     """
     with whole_file(path) as temporary:
         temporary.write_bytes(content)
-        temporary.chmod(0o644)
     return path

@@ -130,5 +130,8 @@ def write_file(archive: "Archive", what: str, path: Any, *, as_json: bool = Fals
     """Write answers, sessions or people to a file that appears whole or not at all; return how many rows."""
     from trainer.records.whole import whole_file
 
-    with whole_file(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as file:
+    with (
+        whole_file(path, private=False) as temporary,
+        temporary.open("w", encoding="utf-8", newline="") as file,
+    ):
         return write(archive, what, file, as_json=as_json, **wanted)

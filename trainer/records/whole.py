@@ -10,16 +10,16 @@ from trainer.records.faults import refusal_for
 
 
 @contextlib.contextmanager
-def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
+def whole_file(path: str | os.PathLike[str], *, private: bool = True) -> Iterator[Path]:
     """Give a temporary name beside `path`; when all went well it is put on disk and takes `path`'s place.
 
-    Only its owner may read it until then and after. Raises `UnusableArchive` or a subclass for what the
-    disk refuses; nothing is left behind then.
+    Where it is `private`, only its owner may read it, until then and after. Raises `UnusableArchive` or a
+    subclass for what the disk refuses; nothing is left behind then.
     """
     wanted = Path(path)
     left: list[Path] = []  # by SQLite, where it was stopped
     try:
-        with plainly.whole_file(wanted) as temporary:
+        with plainly.whole_file(wanted, private=private) as temporary:
             left = [temporary.with_name(temporary.name + end) for end in ("-journal", "-wal", "-shm")]
             yield temporary
             _put_on_disk(temporary, os.O_RDWR)
