@@ -1,7 +1,8 @@
-"""What the docs tell people to type, taken out of their pages.
+"""What the docs tell people to type or to write, taken out of their pages.
 
-Three forms: a fenced `console` block, whose lines beginning with `$ ` are commands and whose other lines are
-what they print; an indented line that begins with `tenthwise `; and `tenthwise …` in backticks in a text.
+Two places: fenced blocks, each with a language (an indented block is none, a test says so), and code in
+backticks in a text. In a `console` block lines that begin with `$ ` are commands, the others what they print;
+the lines of an `sh` block are commands alone.
 """
 
 import io
@@ -15,8 +16,23 @@ from pathlib import Path
 from unittest import mock
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-PAGES = sorted([*ROOT.glob("docs/**/*.md"), ROOT / "README.md", ROOT / "DEVELOPERS.md"])
+HOMES = ("docs", "sessions", "packaging", "trainer", "tests")
+PAGES = sorted([*ROOT.glob("*.md"), *(page for home in HOMES for page in (ROOT / home).rglob("*.md"))])
+GENERATED = ("docs/commands.md", "docs/methods/published-values.md")  # each has a test that makes it anew
 PROGRAM = "tenthwise"
+
+
+@dataclass(frozen=True)
+class Block:
+    """A fenced block: where it begins, its language, and its text."""
+
+    page: Path
+    line: int
+    language: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.page.relative_to(ROOT).as_posix()}:{self.line}"
 
 
 @dataclass(frozen=True)
@@ -45,30 +61,78 @@ class Command:
         return f"{self.page.relative_to(ROOT)}:{self.line}"
 
 
-def consoles(page: Path) -> list[list[Command]]:
-    """Return the commands of each console block of a page."""
-    blocks: list[list[Command]] = []
+def named(page: Path) -> str:
+    """Return a page's name as it stands in the repository."""
+    return page.relative_to(ROOT).as_posix()
+
+
+def blocks(page: Path) -> list[Block]:
+    """Return the fenced blocks of a page, in order."""
+    found: list[Block] = []
     lines = page.read_text(encoding="utf-8").splitlines()
     at = 0
     while at < len(lines):
-        if lines[at].strip() != "```console":
+        if not lines[at].startswith("```"):
             at += 1
             continue
         end = lines.index("```", at + 1)
-        blocks.append(_block(page, lines, at + 1, end))
+        text = "".join(f"{line}\n" for line in lines[at + 1 : end])
+        found.append(Block(page, at + 1, lines[at].removeprefix("```").strip(), text))
         at = end + 1
-    return blocks
+    return found
 
 
-def _block(page: Path, lines: list[str], start: int, end: int) -> list[Command]:
+def prose(page: Path) -> str:
+    """Return a page's text with its fenced blocks blanked, line by line as it stands."""
+    text, fenced = [], False
+    for line in page.read_text(encoding="utf-8").splitlines():
+        inside = fenced or line.startswith("```")
+        fenced = not fenced if line.startswith("```") else fenced
+        text.append("" if inside else line)
+    return "\n".join(text) + "\n"
+
+
+def spans(page: Path) -> list[Command]:
+    """Return what stands in backticks in the texts of a page, also where it goes over a line's end."""
+    text, found = prose(page), []
+    for one in re.finditer(r"`((?:[^`\n]|\n(?!\n))+)`", text):
+        line = text.count("\n", 0, one.start()) + 1
+        found.append(Command(page, line, " ".join(one[1].split())))
+    return found
+
+
+def consoles(page: Path) -> list[list[Command]]:
+    """Return the commands of each console block of a page."""
+    return [
+        _console(page, block.text.splitlines(), block.line)
+        for block in blocks(page)
+        if block.language == "console"
+    ]
+
+
+def _console(page: Path, lines: list[str], above: int) -> list[Command]:
     found: list[Command] = []
-    heads = [n for n in range(start, end) if lines[n].startswith("$ ")]
-    for head, after in zip(heads, [*heads[1:], end], strict=True):
+    heads = [n for n, line in enumerate(lines) if line.startswith("$ ")]
+    for head, after in zip(heads, [*heads[1:], len(lines)], strict=True):
         text, first = lines[head][2:], head + 1
         while text.endswith("\\"):
             text, first = text[:-1] + lines[first].strip(), first + 1
-        found.append(Command(page, head + 1, text, tuple(lines[first:after]), first - head))
+        found.append(Command(page, above + head + 1, text, tuple(lines[first:after]), first - head))
     return found
+
+
+def shell_lines(block: Block) -> list[Command]:
+    """Return the commands of an `sh` block, without their comments, those joined by `&&` one by one."""
+    found: list[Command] = []
+    for number, line in enumerate(block.text.splitlines(), start=block.line + 1):
+        plain = re.sub(r"\s{2,}# .*$", "", line).strip()
+        found += [Command(block.page, number, part.strip()) for part in plain.split(" && ") if part]
+    return found
+
+
+def is_script(block: Block) -> bool:
+    """Return whether an `sh` block only makes sense as a whole."""
+    return "<<" in block.text
 
 
 def typed(command: Command, main: Callable[[list[str]], int]) -> int:
@@ -86,16 +150,11 @@ def typed(command: Command, main: Callable[[list[str]], int]) -> int:
 
 
 def mentioned(page: Path) -> list[Command]:
-    """Return the commands of indented lines and of backticks; the latter may be given in part."""
-    found = []
-    fenced = False
-    for number, line in enumerate(page.read_text(encoding="utf-8").splitlines(), start=1):
-        if line.startswith("```"):
-            fenced = not fenced
-        elif fenced:
-            continue
-        elif re.match(rf"( {{4}}|\t){PROGRAM} ", line):
-            found.append(Command(page, number, line.strip()))
-        else:
-            found += [Command(page, number, text) for text in re.findall(rf"`({PROGRAM} [a-z][^`]*)`", line)]
-    return found
+    """Return the program's commands in `sh` blocks and in backticks; the latter may be given in part."""
+    lines = [
+        line
+        for block in blocks(page)
+        if block.language == "sh" and not is_script(block)
+        for line in shell_lines(block)
+    ]
+    return [one for one in (*lines, *spans(page)) if re.match(rf"{PROGRAM} [a-z-]", one.text)]

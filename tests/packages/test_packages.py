@@ -1,6 +1,8 @@
 """The packages: what a wheel and an sdist carry, and the program run from a wheel outside the checkout."""
 
 import os
+import shlex
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -8,6 +10,8 @@ import zipfile
 from pathlib import Path
 
 import pytest
+
+from tests.docs.snippets import spans
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 SESSIONS = sorted(
@@ -87,3 +91,17 @@ def test_the_installed_wheel_works_far_from_the_checkout(installed, tmp_path):
     assert "Kim" in say("people", "list", "--archive", "bench.sqlite")
     say("draw", "--instrument", "metric", "--reading", "7.3742", "--out", "look.png")
     assert (tmp_path / "look.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_wheel_is_installed_as_the_guide_says(wheel, tmp_path):
+    """What the page has, word for word; pip is only told to leave libraries and the tests' own place be."""
+    page = ROOT / "docs" / "guide" / "installing.md"
+    told = [one.text for one in spans(page) if one.text.startswith("python -m pip ")]
+    assert [text.split()[3] for text in told] == ["install", "download", "install"]
+    assert {wheel.name} == {word for text in told for word in text.split() if word.endswith(".whl")}
+    shutil.copy(wheel, tmp_path)
+    for number, text in enumerate(told):
+        here = tmp_path / f"place-{number}"
+        quiet = {"PIP_NO_DEPS": "1", "PIP_TARGET": str(here), "PIP_DISABLE_PIP_VERSION_CHECK": "1"}
+        run(sys.executable, *shlex.split(text)[1:], where=tmp_path, **quiet)
+        assert (here / "trainer" / "api.py").is_file() is ("install" in text)

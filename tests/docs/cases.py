@@ -1,0 +1,188 @@
+"""Every command that the docs name outside their consoles: how it is tried, or why it cannot be.
+
+A key is the command as the docs have it. `fill` says what stands for a word of the page, such as FILE.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from tests.docs.prepared import KIM
+from tests.docs.prepared import SAMPLE as SAMPLE_ARCHIVE
+
+BENCH, SAMPLE, EMPTY = "bench", "sample", "empty"  # folders: see `prepared`
+ZEROS = "0\n" * 5 + "\n"  # five looks at a set zero, and no more
+
+
+@dataclass(frozen=True)
+class Case:
+    """How a command is tried: where, with what in the place of words, what is typed, what comes of it.
+
+    `says` stands in what is printed, `made` are files that are there afterwards. Code 2 is that of a
+    name alone, of a command that wants more: the page only speaks of it.
+    """
+
+    says: str = ""
+    where: str = BENCH
+    fill: Mapping[str, str] = field(default_factory=dict)
+    typed: str = ""
+    made: tuple[str, ...] = ()
+    code: int = 0
+    window: bool = False
+
+
+WINDOW = Case(window=True)
+CSV = "all.csv"
+MAP = {"FILE.csv": "sessions/maps/gauge-room.csv", "MAP.toml": "sessions/maps/gauge-room.toml"}
+
+CASES: dict[str, Case] = {
+    "tenthwise": WINDOW,
+    f"tenthwise --archive {SAMPLE_ARCHIVE}": WINDOW,
+    "tenthwise COMMAND --help": Case("Example: tenthwise", fill={"COMMAND": "drill"}),
+    "archive check": Case("the archive is whole"),
+    "archive check --json": Case('"heads"'),
+    "archive restore FILE": Case("people", EMPTY, {"FILE": SAMPLE_ARCHIVE}, made=("new.tenthwise",)),
+    "tenthwise archive backup FILE": Case(
+        "takes a keeper", fill={"FILE": "copy.sqlite"}, code=1
+    ),  # and with the account in installing.md's console
+    "tenthwise archive check": Case("the archive is whole"),
+    "tenthwise archive check --json": Case('"heads"'),
+    "tenthwise archive check --json > FILE": Case('"heads"', fill={"FILE": "heads.json"}),
+    "tenthwise archive deliver": Case("answers go to a file at once, nothing waits", code=1),
+    "tenthwise archive move FROM TO": Case(
+        "people", SAMPLE, {"FROM": SAMPLE_ARCHIVE, "TO": "moved.sqlite"}, made=("moved.sqlite",)
+    ),
+    "tenthwise archive rescue DAMAGED NEW": Case(
+        "is missing",
+        fill={"DAMAGED": "damaged.tenthwise", "NEW": "saved.tenthwise"},
+        made=("saved.tenthwise",),
+    ),
+    "tenthwise archive upgrade": Case("version"),
+    "tenthwise bench Kim --instrument inch --step 0.00005": Case(
+        "bias", typed=ZEROS + "0.1234\n0.12345\n" * 9
+    ),
+    "tenthwise bench Kim --instrument metric --step 0.0005": Case(
+        "bias", typed=ZEROS + "7.384\n7.3845\n" * 9
+    ),
+    "tenthwise capability": Case("name one", code=2),
+    "tenthwise compare --bench PERSON": Case("On the bench Kim reads", fill={"PERSON": KIM}),
+    "compare FILE --json": Case('"precision"', fill={"FILE": "class.csv"}),
+    "compare FILE A B --json": Case(
+        '"bias_difference_tenths"', fill={"FILE": "class.csv", "A": "'Inspector 1'", "B": "'Inspector 2'"}
+    ),
+    "compare FILE A --since DATE --json": Case(
+        '"bias_difference_tenths"', fill={"FILE": "class.csv", "A": "'Inspector 2'", "DATE": "2026-04-01"}
+    ),
+    "compare FILE --judged TENTHS --json": Case(
+        '"threshold_tenths"', fill={"FILE": "judged.csv", "TENTHS": "2"}
+    ),
+    "tenthwise drill first-tenths-metric --person Kim --new-person": Case(where=EMPTY, window=True),
+    "tenthwise drill first-tenths-metric --person Kim --no-window pictures": Case(
+        "bias", typed="5\n" * 20, made=("pictures/item-020.png",)
+    ),
+    'tenthwise drill check-metric --person "Kim Vale" --no-window pictures --ticket TICKET': Case(
+        "attest", fill={"TICKET": "{ticket}"}, typed="{reader}", made=("pictures/item-020.png",)
+    ),
+    "tenthwise export KIND": Case("Inspector 1", SAMPLE, {"KIND": "people"}),
+    "export transfer": Case("Inspector 1", SAMPLE),
+    "tenthwise export answers --out answers.xlsx": Case("", SAMPLE, made=("answers.xlsx",)),
+    "tenthwise export people --out people.xlsx": Case("", SAMPLE, made=("people.xlsx",)),
+    "tenthwise import FILE.csv --map MAP.toml": Case("36 answers in 3 sessions taken in", EMPTY, MAP),
+    "tenthwise mark --class answers.csv": Case(KIM),
+    'tenthwise mark K7M-P3XA --person Kim --answers "7.384 12.106 - 3.990 …"': Case(
+        "bias", fill={"K7M-P3XA": "{sheet}", "7.384 12.106 - 3.990 …": "{answers}"}
+    ),
+    "tenthwise mark K7M-P3XA --person Kim --answers answers.txt": Case("bias", fill={"K7M-P3XA": "{sheet}"}),
+    "tenthwise people dossier NAME --out FILE.zip": Case(
+        "documents", SAMPLE, {"NAME": "'Inspector 1'", "FILE.zip": "one.zip"}, made=("one.zip",)
+    ),
+    "tenthwise people pseudonymise NAME --yes": Case("takes a keeper", fill={"NAME": KIM}, code=1),
+    "tenthwise plans check FILE": Case("usable", fill={"FILE": "my-plan.toml"}),
+    "tenthwise plans check my-plan.toml": Case("usable"),
+    "tenthwise plans copy NAME my-plan.toml": Case(
+        "", EMPTY, {"NAME": "half-line-metric"}, made=("my-plan.toml",)
+    ),
+    "tenthwise plans show NAME": Case("half-line", fill={"NAME": "half-line-metric"}),
+    "tenthwise quote": Case("name one or more people", code=2),  # only spoken of
+    "tenthwise compare": Case("name a CSV file of answers", code=2),
+    "tenthwise mark": Case("give SHEET-NUMBER", code=2),
+    "tenthwise quote Kim": Case("Reading between the graduations: Kim"),
+    f'tenthwise quote "Inspector 1" --archive {SAMPLE_ARCHIVE}': Case("Bias", EMPTY),
+    'tenthwise quote "Inspector 1" --format markdown': Case("|", SAMPLE),
+    'tenthwise report "Inspector 1" --out report.pdf': Case("", SAMPLE, made=("report.pdf",)),
+    "tenthwise report --team --instrument metric --from screen --out team.pdf": Case(
+        "", SAMPLE, made=("team.pdf",)
+    ),
+    "tenthwise report PERSON": Case("report", SAMPLE, {"PERSON": '"Inspector 1"'}),
+    "tenthwise sheet --instrument metric --sheets 6 --out sheets": Case("sheet"),
+    "tenthwise sheet --sheets 6 --out sheets": Case("sheet"),
+    "signoff list": Case("Kim, first-level-metric: valid"),
+    'tenthwise signoff check "Kim Vale" --as "Ruth Amsel"': Case("ticket"),
+    'tenthwise signoff check Kim --as "Ruth Amsel"': Case("ticket"),
+    'tenthwise signoff keys set-up "Ruth Amsel"': Case("fingerprint", EMPTY),
+    'tenthwise signoff keys add "Ben Olt" --as "Ruth Amsel"': Case("is added, countersigned by Ruth Amsel"),
+    'tenthwise signoff keys add "Ida Kern" --role keeper --as "Ruth Amsel"': Case(
+        "is added, countersigned by Ruth Amsel"
+    ),
+    'tenthwise signoff keys publish "Ruth Amsel" --out supervisor.pem': Case(made=("supervisor.pem",)),
+    "tenthwise verify FILE --archive ARCHIVE": Case(
+        "the statement is good", fill={"FILE": "kim.json", "ARCHIVE": "archive.tenthwise"}
+    ),
+    "tenthwise verify kim.json --archive archive.tenthwise --on 2026-06-30": Case("the statement is good"),
+    f"tenthwise verify sessions/recorded/inspector-1.json --on 2026-07-03 --archive {SAMPLE_ARCHIVE}": Case(
+        "the statement is good", EMPTY
+    ),
+}
+
+ELSEWHERE: dict[str, tuple[str, str, str]] = {
+    # command: (why it is not tried here, where the same is done, what shows that it is done there)
+    "python -m pip install .": (
+        "changes the environment of the tests",
+        "tests/first_hour.sh",
+        'python -m pip install --quiet --disable-pip-version-check "$source"',
+    ),
+    "python -m pip install '.[test]'": (
+        "changes the environment of the tests", ".ci/run", "python -m pip install '.[test]'",
+    ),
+    "python -m pytest": ("is what runs here", ".ci/run", "python -m pytest"),
+    "ruff check": ("is no test", ".ci/run", "\nruff check"),
+    "ruff format --check": ("is no test", ".ci/run", "\nruff format --check"),
+    "mypy --strict trainer": ("is no test", ".ci/run", "\nmypy --strict trainer\n"),
+    "tests/dependencies/audit.py --advisories": (
+        "asks a source in the network", ".ci/run", "tests/dependencies/audit.py --advisories",
+    ),
+    "python tests/docs/make_commands.py": (
+        "writes into the docs", "tests/docs/test_docs.py", "made.page()",
+    ),
+    "python -m mkdocs serve": ("serves until it is stopped", "tests/docs/test_site.py", '"mkdocs", "build"'),
+    "python -m pip install tenthwise-0.1.0-py3-none-any.whl": (
+        "wants a wheel", "tests/packages/test_packages.py", "test_a_wheel_is_installed_as_the_guide_says",
+    ),
+    "python -m pip download tenthwise-0.1.0-py3-none-any.whl -d wheels": (
+        "wants a wheel", "tests/packages/test_packages.py", "test_a_wheel_is_installed_as_the_guide_says",
+    ),
+    "python -m pip install --no-index --find-links wheels tenthwise": (
+        "wants a wheel", "tests/packages/test_packages.py", "test_a_wheel_is_installed_as_the_guide_says",
+    ),
+    "tenthwise demo": (
+        "takes ten seconds", "tests/commands/test_demo.py", 'main(["demo",',
+    ),
+    "tenthwise --install-completion": (
+        "wants a shell", "tests/docs/test_elsewhere.py", "test_the_shell_learns_the_commands",
+    ),
+}  # fmt: skip
+
+NOT_TRIED: dict[str, str] = {
+    "python -m pip install . pyinstaller": "fetches a builder of 10 MB from a registry",
+    "pyinstaller packaging/tenthwise.spec": "builds 320 MB for minutes; done by hand, on Linux",
+    'pip install "tenthwise[postgres]"': "fetches from a registry what is not there yet",
+    "python tests/desktop/make_pictures.py": "draws for minutes, and writes into the docs",
+    "python tests/benchmarks/bench_compare.py": "simulates for an hour",
+    "python tests/benchmarks/bench_coverage.py --write": "simulates for an hour",
+    "python tests/benchmarks/bench_dependencies.py": "measures, on a quiet machine",
+    "python tests/benchmarks/bench_painter.py": "measures, on a quiet machine",
+    "python tests/benchmarks/bench_placement.py --people 300": "simulates for an hour",
+    "python tests/benchmarks/bench_score.py": "measures, on a quiet machine",
+    "python tests/benchmarks/bench_signoff.py --write": "simulates for hours",
+    "python tests/benchmarks/bench_window.py": "measures, on a quiet machine",
+}  # of scripts it is tested that they are there and know their options
+ON_A_SERVER = "docs/archive.md"  # its `sh` block: tests/records/test_docs_on_a_server.py
