@@ -50,6 +50,7 @@ def leaves(layout):
 def test_nothing_overlaps_and_nothing_leaves_the_window_sideways(app, size, scale):
     there = seen_at(app, size, scale, "light")
     layout = FITTER.layout(there.top, there.desk)
+    assert leaves(layout)
     for placed in leaves(layout):
         assert placed.rect.left >= placed.clip.left, placed
         assert placed.rect.right <= placed.clip.right, placed

@@ -102,9 +102,11 @@ def test_adaptive_readings_lie_in_the_travel_and_neighbours_differ(drill, plan, 
     assert set(np.floor(np.array(positions) % 10)) == set(range(10)), "no tenth is forgotten"
 
 
-def test_the_same_answers_and_seed_deal_the_same_item(plan):
+def test_the_same_answers_and_seed_deal_the_same_item_and_another_seed_another(plan):
     session = step(start(plan("full-reading", placement="adaptive"), ()), Begun(0.0))
-    assert next_item(session, np.random.default_rng(3)) == next_item(session, np.random.default_rng(3))
+    one, again, other = (next_item(session, np.random.default_rng(seed)) for seed in (3, 3, 4))
+    assert one == again
+    assert one != other, "the seed decides it, and no hidden chance"
 
 
 def items_until_found(chance, adaptive, bias=1.0, weak=7):

@@ -10,7 +10,7 @@ import pytest
 from psycopg import sql as safe
 
 from tests.records.conftest import HEADER, ITEMS, PLAN, answer
-from trainer.records import roles
+from trainer.records import documents, roles
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.refusals import ReadOnlyArchive
@@ -88,6 +88,7 @@ def test_a_station_takes_sessions_and_the_archive_stays_whole(url: Url) -> None:
         assert len(archive.answers()) == 15
 
 
+TABLES = ("acts", "answers", "chains", "items", "people", "sessions", "settings", "tallies")
 NOBODY = (
     "UPDATE answers SET answer_tenths = 0",
     "DELETE FROM answers",
@@ -122,9 +123,20 @@ NO_STATION = (
 )
 
 
+def something_everywhere(url: Url) -> None:
+    """Let no table be empty: of an empty one nothing can be taken, whatever the rights."""
+    with open_as(url, "boss") as archive:
+        archive.set_setting("team", {"name": "north"})
+        documents.keep(archive, "statement", "X-1", {"body": {}}, who="boss")
+    with psycopg.connect(plain(url(""))) as owner:
+        for table in (*TABLES, "documents", "tenthwise_roles.owners", "tenthwise_archive"):
+            assert owner.execute(f"SELECT count(*) FROM {table}").fetchone() != (0,), table
+
+
 def test_nobody_changes_what_was_given(url: Url) -> None:
     take(url, "one")
     take(url, "two")
+    something_everywhere(url)
     allowed = [(who, one) for who in ("one", "boss", "sums") for one in NOBODY if not refused(url, who, one)]
     assert allowed == []
     with Archive.open(url(""), create=False) as archive:
@@ -185,6 +197,7 @@ def test_a_supervisor_keeps_people_and_settings(url: Url) -> None:
 def test_the_reader_of_statistics_sees_tallies_and_no_answer(url: Url) -> None:
     take(url, "one")
     take(url, "two", end=False)
+    something_everywhere(url)
     with open_as(url, "sums") as archive:
         row = archive.team().iloc[0]
         assert (row["person"], row["answers"]) == ("Ana", 5)  # of the open session nothing is shown

@@ -27,8 +27,8 @@ def test_the_size_of_a_division_is_told_with_its_range():
     assert told[1] == f"A division was seen {told[1].split()[4]} to {angle:.1f} minutes of arc wide."
     # twice as far is half as large, to the first order of the tangent
     assert float(told[1].split()[4]) == pytest.approx(angle / 2, abs=0.1)
-    # 60 * 180 / pi minutes of arc in a radian: a division of about a millimetre at half a metre
-    assert angle == pytest.approx(1.0 / 500.0 * 60 * 180 / math.pi, rel=0.5)
+    # 60 * 180 / pi minutes of arc in a radian: a division of 16 pi / 50 mm at half a metre, at true size
+    assert angle == pytest.approx(math.pi * 16 / 50 / 500.0 * 60 * 180 / math.pi, rel=1e-3)
 
 
 def test_what_is_not_known_is_said():

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
+from statsmodels.regression.mixed_linear_model import MixedLM
 
 from trainer.scoring import anova, consistency, precision, robust
 
@@ -149,12 +150,11 @@ def test_reproducibility_interval_covers_in_simulation(chance):
 
 def test_balanced_values_are_those_of_restricted_maximum_likelihood(chance):
     # statsmodels' mixed model finds the same variances by another road (equal where s_L is above 0)
-    mixed_linear_model = pytest.importorskip("statsmodels.regression.mixed_linear_model")
     people, n = 8, 30
     groups = 0.8 * chance.standard_normal((people, 1)) + 0.6 * chance.standard_normal((people, n))
     p = precision.of_groups(groups.tolist())
     who = np.repeat(np.arange(people), n)
-    fit = mixed_linear_model.MixedLM(groups.ravel(), np.ones((people * n, 1)), who).fit(reml=True)
+    fit = MixedLM(groups.ravel(), np.ones((people * n, 1)), who).fit(reml=True)
     assert p.repeatability_sd.value**2 == pytest.approx(fit.scale, rel=1e-3)
     assert p.between_sd.value**2 == pytest.approx(float(fit.cov_re[0, 0]), rel=1e-2)
 

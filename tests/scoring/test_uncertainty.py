@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
+from statsmodels import api as sm
 
 from trainer.scoring import anova, decimals, line, uncertainty
 
@@ -49,7 +50,6 @@ def test_a_line_agrees_with_scipy(pairs):
 
 
 def test_the_uncertainty_of_a_prediction_agrees_with_statsmodels(chance):
-    sm = pytest.importorskip("statsmodels.api")
     x = chance.uniform(0, 10, 25)
     y = 1 + 2 * x + chance.standard_normal(25)
     fit = sm.OLS(y, sm.add_constant(x)).fit()

@@ -10,7 +10,7 @@ from trainer.signoff import criteria
 from trainer.signoff.cost import outcome, typical_readers
 from trainer.signoff.criterion import parse
 from trainer.signoff.decision import FAILED, NOT_YET, SHOWN, decide
-from trainer.signoff.evidence import CheckSession, check_session, judging_session, not_evidence
+from trainer.signoff.evidence import check_session, judging_session, not_evidence
 from trainer.signoff.judges import Judge, rates, simulated_judgements, with_rate
 from trainer.signoff.monitoring import chart
 from trainer.signoff.rules import Rules
@@ -167,4 +167,3 @@ def test_a_pace_limit_takes_part_in_the_decision():
     assert (verdict, limit.verdict, limit.bound) == (NOT_YET, NOT_YET, 2.0)
     verdict, limit = pace_of([paced(day, 12) for day in range(1, 4)])
     assert (verdict, limit.verdict) == (FAILED, FAILED)
-    assert isinstance(paced(1, 3), CheckSession)
