@@ -91,7 +91,9 @@ def test_the_figure_is_written_whole(capsys, tmp_path, ending):
         assert "combined" in text
     else:
         assert out.read_bytes().startswith(b"\x89PNG")
-    assert run(capsys, "shaft", "--figure", tmp_path / "b.gif")[0] == 2
+    code, _, told = run(capsys, "shaft", "--figure", tmp_path / "b.gif")
+    assert code == 1
+    assert "the name must end in .png or .pdf" in told
 
 
 SOUND = """title = "t"

@@ -91,7 +91,7 @@ def test_a_file_that_cannot_be_is_refused(tmp_path, capsys):
     assert main(["draw", "--reading", "1", "--out", str(tmp_path / "no" / "a.png")]) == 1
     assert "cannot be written" in capsys.readouterr().err
     assert main(["draw", "--reading", "1", "--out", str(tmp_path / "a.jpg")]) == 1
-    assert "end the name in .png or .pdf" in capsys.readouterr().err
+    assert "the name must end in .png or .pdf" in capsys.readouterr().err
     assert main(["draw", "--reading", "1"]) == 2
     assert list(tmp_path.iterdir()) == []
 
@@ -101,4 +101,4 @@ def test_a_picture_too_small_to_read_is_drawn_with_a_caution(tmp_path, capsys):
     assert main([*small, str(tmp_path / "a.png")]) == 0
     assert "nothing between its lines can be shown" in capsys.readouterr().err
     assert main([*small, str(tmp_path / "a.pdf")]) == 0  # paper has no pixels
-    assert capsys.readouterr().err == ""
+    assert capsys.readouterr().err == f"written: {tmp_path / 'a.pdf'}\n"

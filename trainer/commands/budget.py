@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.output import refuse_ending, tell_written
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -49,8 +50,7 @@ def budget(
     from trainer.scoring.montecarlo import validate
     from trainer.scoring.propagation import evaluate
 
-    if figure is not None and figure.suffix.lower() not in DRAWN:
-        raise typer.BadParameter(f"--figure is {figure}; name a file that ends in .png or .pdf")
+    refuse_ending(figure, DRAWN)
     read, quotes = load(find(file), Quoter(archive))
     result = evaluate(read, second_order=second_order)
     chance, agreement = validate(read, result, np.random.default_rng(seed), digits=digits)
@@ -60,6 +60,8 @@ def budget(
         _print_json(result, chance, agreement, quotes, seed)
     else:
         _print(result, chance, agreement, quotes)
+    if figure is not None:
+        tell_written(figure)
 
 
 def shipped_files() -> dict[str, Path]:

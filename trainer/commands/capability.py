@@ -15,6 +15,7 @@ from trainer.commands.options import (
     SettingOption,
     SinceOption,
 )
+from trainer.commands.output import refuse_ending, tell_written
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 
@@ -103,8 +104,7 @@ def capability(
     """
     from trainer.reports import capability as judging
 
-    if figure is not None and figure.suffix.lower() not in DRAWN:
-        raise typer.BadParameter(f"--figure is {figure}; name a file that ends in .png or .pdf")
+    refuse_ending(figure, DRAWN)
     if u is None and bool(people) == team:
         raise typer.BadParameter("name one or more people, or give --team, or give --u (only one of them)")
     if u is not None and (people or team):
@@ -130,6 +130,8 @@ def capability(
         _print_json(found, quote, who)
     else:
         _print(found, quote, who)
+    if figure is not None:
+        tell_written(figure)
     if found.answer == "no":
         raise typer.Exit(1)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import JsonOption, OutOption
-from trainer.commands.output import print_json
+from trainer.commands.output import print_json, refuse_ending, tell_written, typed_number
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -52,10 +52,11 @@ def draw(
 
     if out is None and not json:
         raise typer.BadParameter("give --out FILE for a picture, --json for the geometry, or both")
+    refuse_ending(out, (".png", ".pdf"))
     micrometer = catalogue.load(instrument)
     state = State(micrometer, _position(reading, micrometer))
-    turn = viewing.vernier_roll_deg(micrometer) if roll is None else _figure(roll, "--roll")
-    seen = viewing.Viewing(_figure(px_per_mm, "--px-per-mm"), plain=plain, roll_deg=turn)
+    turn = viewing.vernier_roll_deg(micrometer) if roll is None else typed_number(roll, "--roll")
+    seen = viewing.Viewing(typed_number(px_per_mm, "--px-per-mm"), plain=plain, roll_deg=turn)
     size_px = viewing.fitting_size(micrometer, seen.px_per_mm) if size is None else _size(size)
     placed = geometry(state, seen, size_px)
     caution = too_small(micrometer, seen)
@@ -63,6 +64,7 @@ def draw(
         typer.echo(f"note: {caution}", err=True)
     if out is not None:
         _write(out, state, seen, size_px)
+        tell_written(out)
     if json:
         print_json(placed.to_dict())
 
@@ -78,15 +80,6 @@ def _position(reading: str, micrometer: "Micrometer") -> float:
             f"{micrometer.name} reads from {low} to {high} {micrometer.unit}"
         )
     return position
-
-
-def _figure(text: str, option: str) -> float:
-    from trainer.instrument import typed
-
-    try:
-        return float(typed.number(text))
-    except typed.UnreadableAnswer as reason:
-        raise Undrawable(f"{option}: {reason}") from reason
 
 
 def _size(text: str) -> tuple[int, int]:
@@ -109,8 +102,6 @@ def _write(out: Path, state: "State", seen: "Viewing", size_px: tuple[int, int])
         shown = scene(state, seen, left_mm=width * EDGE_SHARE)
         paper.write_pdf(out, [paper.single(shown, width, height, EDGE_SHARE)], state.micrometer.title)
         return
-    if out.suffix.lower() != ".png":
-        raise Undrawable(f"--out {out} does not say what to write; end the name in .png or .pdf")
     from trainer.drawing import png
     from trainer.drawing.painter import DRAWING_VERSION, Painter
 

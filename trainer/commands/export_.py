@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.export_tables import WORKED_OUT
-from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import counted, refuse_ending
+from trainer.commands.options import ArchiveOption, JsonOption, OutOption, SinceOption, UntilOption
+from trainer.commands.output import counted, refuse_ending, tell_written
 from trainer.commands.passphrases import KeyFileOption, PassphraseFile
 from trainer.commands.permits import ActingOption, permitted
 from trainer.instrument.refusal import Refusal
@@ -44,12 +44,8 @@ def export(
     checks: Annotated[
         bool, typer.Option("--checks", help="Only checks for the record, without practice.")
     ] = False,
-    since: Annotated[
-        str | None, typer.Option("--since", metavar="DATE", help="Begun on this date or later (UTC).")
-    ] = None,
-    until: Annotated[
-        str | None, typer.Option("--until", metavar="DATE", help="Begun before this date (UTC).")
-    ] = None,
+    since: SinceOption = None,
+    until: UntilOption = None,
     by: ActingOption = None,
     key_file: KeyFileOption = None,
     passphrase_file: PassphraseFile = None,
@@ -83,7 +79,7 @@ def export(
         who = permitted(opened, "export", by, key_file, passphrase_file)
         rows = _write(opened, what, out, as_json=as_json, who=who, **filters)
     if out is not None:
-        print(f"{out}: {counted(rows, 'row')} of {what} written", file=sys.stderr)
+        tell_written(f"{out} ({counted(rows, 'row')} of {what})")
 
 
 def _refuse_empty_span(filters: dict[str, Any]) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.mark_file import Handed, class_answers, typed_answers
-from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.options import ArchiveOption, JsonOption, SheetKeysOption
 from trainer.commands.passphrases import PassphraseFile, passphrase
 from trainer.practice.sheets import Sheet, UnusableSheet, checked_number, read_answers
 
@@ -52,14 +52,7 @@ def mark(
     even_so: Annotated[
         bool, typer.Option("--even-so", help="Take answers that seem to belong to another sheet.")
     ] = False,
-    key_file: Annotated[
-        Path | None,
-        typer.Option(
-            "--key-file",
-            metavar="FILE",
-            help="The sealed keys, where they are not in the archive.",
-        ),
-    ] = None,
+    key_file: SheetKeysOption = None,
     passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,

@@ -17,6 +17,15 @@ ArchiveOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 OutOption = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write to this file.")]
 
+SheetKeysOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--key-file",
+        metavar="FILE",
+        help="A file of the sheets' keys, sealed under a passphrase, in place of the archive.",
+    ),
+]
+
 # Whose readings, and which of them: of `quote`, `report` and `capability`.
 InstrumentOption = Annotated[
     str | None,

@@ -1,6 +1,7 @@
 """Results printed and options read: JSON without NaN, counts in words, and the door to whole files."""
 
 import json
+import math
 import sys
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -20,6 +21,11 @@ def print_json(value: Any, *, one_line: bool = False) -> None:
     ascii_only = not holds_everything(sys.stdout)
     text = json.dumps(value, ensure_ascii=ascii_only, allow_nan=False, indent=None if one_line else 2)
     print(text, flush=True)
+
+
+def tell_written(*files: Path | str) -> None:
+    """Say which files were written, on stderr: standard output is for results."""
+    print(f"written: {', '.join(map(str, files))}", file=sys.stderr)
 
 
 def progress_wanted() -> bool:
@@ -46,7 +52,7 @@ def told_counts(counts: Mapping[str, int]) -> str:
     return ", ".join(counted(n, ones.get(name, name.removesuffix("s")), name) for name, n in counts.items())
 
 
-def typed_number(text: str, option: str, least: float, most: float) -> float:
+def typed_number(text: str, option: str, least: float = -math.inf, most: float = math.inf) -> float:
     """Return the number typed to an option, with a decimal point or comma; raise a Refusal for what is none.
 
     >>> typed_number("0,1", "--drift", 0, 2)

@@ -17,7 +17,7 @@ from trainer.commands.options import (
     SettingOption,
     SinceOption,
 )
-from trainer.commands.output import counted
+from trainer.commands.output import counted, print_json, tell_written
 from trainer.instrument.refusal import Refusal
 from trainer.practice.wording import listed
 
@@ -248,13 +248,13 @@ def _print(made: "Quote", form: str, out: Path | None) -> None:
     import json as text_of
     import sys
 
-    from trainer.commands.output import print_json
     from trainer.reports import quote_text
 
     if form == "xlsx" and out is not None:
         from trainer.reports import workbook
 
         workbook.write(out, quote_text.tables(made), title=quote_text.title(made))
+        tell_written(out)
         return
     if form == "json" and out is None:
         print_json(made.to_dict())
@@ -270,3 +270,4 @@ def _print(made: "Quote", form: str, out: Path | None) -> None:
     from trainer.reports.files import write_whole
 
     write_whole(out, content.encode())
+    tell_written(out)

@@ -16,7 +16,7 @@ from trainer.commands.options import (
     SinceOption,
     UntilOption,
 )
-from trainer.commands.output import counted, refuse_ending
+from trainer.commands.output import counted, refuse_ending, tell_written
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def report(
             made = _write_team(path, opened, found, wanted, _header(opened, found, paper, criterion))
         else:
             made, left_out = _write_person(path, opened, names[0], wanted, paper, criterion), []
-    typer.echo("written: " + ", ".join(str(name) for name in made))
+    tell_written(*made)
     for sentence in left_out:
         typer.echo(f"note: not in the report: {sentence}", err=True)
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.commands.options import ArchiveOption, JsonOption
+from trainer.commands.options import ArchiveOption, JsonOption, SheetKeysOption
+from trainer.commands.output import counted, print_json, typed_number
 from trainer.commands.passphrases import PassphraseFile, passphrase
 from trainer.instrument.refusal import Refusal
 
@@ -31,14 +32,7 @@ def sheet(
     booklet: Annotated[
         bool, typer.Option("--booklet", help="One file with a page of instructions first.")
     ] = False,
-    key_file: Annotated[
-        Path | None,
-        typer.Option(
-            "--key-file",
-            metavar="FILE",
-            help="Seal the keys here under a passphrase, not in the archive.",
-        ),
-    ] = None,
+    key_file: SheetKeysOption = None,
     passphrase_file: PassphraseFile = None,
     json: JsonOption = False,
     archive: ArchiveOption = None,
@@ -56,7 +50,9 @@ def sheet(
 
     if not 1 <= sheets <= MOST_SHEETS:
         raise Refusal(f"--sheets is {sheets}; make 1 to {MOST_SHEETS} at once")
-    chosen = printed.layout(catalogue.load(instrument), readings, paper, _number(magnification))
+    chosen = printed.layout(
+        catalogue.load(instrument), readings, paper, typed_number(magnification, "--magnification")
+    )
     if key_file is not None:
         sheet_keys.refuse_existing(key_file)
     made = deal(instrument, readings, sheets)
@@ -65,8 +61,6 @@ def sheet(
     _keep([{**one.to_dict(), **about} for one in made], key_file, passphrase_file, archive)
     files = write(made, chosen, out, as_booklet=booklet)
     if json:
-        from trainer.commands.output import print_json
-
         dot = printed.dot_tenths(catalogue.load(instrument), chosen.magnification)
         print_json(
             {"sheets": [s.number for s in made], "files": [str(f) for f in files], "printer_dot_tenths": dot}
@@ -75,9 +69,11 @@ def sheet(
     for path in files:
         typer.echo(str(path))
     where = f"sealed in {key_file}" if key_file else "in the archive"
-    number = "1 sheet" if len(made) == 1 else f"{len(made)} sheets"
     keys = "its key is" if len(made) == 1 else "their keys are"
-    print(f"{number} of {readings} readings; {keys} {where}. Print at 100 %.", file=sys.stderr)
+    print(
+        f"{counted(len(made), 'sheet')} of {readings} readings; {keys} {where}. Print at 100 %.",
+        file=sys.stderr,
+    )
 
 
 def deal(instrument: str, readings: int, count: int) -> "list[Sheet]":
@@ -126,12 +122,3 @@ def _folder(out: Path) -> None:
     if out.exists() and not out.is_dir():
         raise Refusal(f"--out {out} is a file; name a folder for the sheets")
     out.mkdir(parents=True, exist_ok=True)
-
-
-def _number(text: str) -> float:
-    from trainer.instrument import typed
-
-    try:
-        return float(typed.number(text))
-    except typed.UnreadableAnswer as fault:
-        raise Refusal(f"--magnification: {fault}") from None

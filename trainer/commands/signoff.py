@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import print_json, progress_wanted, refuse_ending, typed_number
+from trainer.commands.output import print_json, progress_wanted, refuse_ending, tell_written, typed_number
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_keys import keys
 from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason
@@ -78,8 +78,10 @@ def cost(
         write_cost(out, found, find(criterion))
     if json:
         print_json(found.to_dict())
-        return
-    _print_cost(found)
+    else:
+        _print_cost(found)
+    if out is not None:
+        tell_written(out)
 
 
 def _print_cost(found: "Cost") -> None:

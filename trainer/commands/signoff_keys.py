@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import print_json, whole_file
+from trainer.commands.output import print_json, tell_written, whole_file
 from trainer.commands.passphrases import (
     AccountOption,
     KeyFileOption,
@@ -269,3 +269,4 @@ def publish(account: Account, out: OutOption = None, archive: ArchiveOption = No
         return
     with whole_file(out) as temporary:
         temporary.write_text(held.public.pem, encoding="ascii")
+    tell_written(out)

@@ -56,15 +56,16 @@ def sign(
 
         write(pdf, made)
     notes = guard_sentences(made["body"]["evidence"]) if asked.attended else []
+    files = [str(one) for one in (out, pdf) if one]
     if json:
         told = {name: made["body"][name] for name in ("signed_at", "valid_until")}
-        files = [str(one) for one in (out, pdf) if one]
         said = {"statement": made["body"]["id"], "person": known.name, "criterion": asked.name}
         print_json({**said, **told, "files": files, "notes": notes})
         return
     for sentence in notes:
         print(f"note: {sentence}")
-    print(f"statement {made['body']['id']} is signed, valid until {made['body']['valid_until'][:10]}: {out}")
+    until = made["body"]["valid_until"][:10]
+    print(f"statement {made['body']['id']} is signed, valid until {until}: {' and '.join(files)}")
 
 
 def write(
