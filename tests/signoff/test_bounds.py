@@ -85,7 +85,7 @@ def test_the_spread_is_shown_below_its_upper_and_fails_above_its_lower_bound(cha
 
 @pytest.mark.parametrize("drift", [0.0, 0.5])
 def test_a_bias_fails_above_both_of_its_lower_bounds(drift, chance):
-    """The variance of a sitting's mean: its own, and 8 degrees of freedom of spread within and 0.2 of drift."""
+    """A sitting's mean varies as seen, and with 8 degrees of freedom as expected: a drift of 0.2."""
     sittings = days(chance, bias=1.2, drift=drift)
     errors, means, k = np.concatenate(sittings), [one.mean() for one in sittings], 5
     expected = errors.var(ddof=1) / 20 + 0.2**2
