@@ -148,3 +148,15 @@ def test_nothing_is_forecast_before_there_are_readings():
     assert decision.sentence == "not yet shown: no reading counts yet, and 80 are needed at the least"
     assert {one.forecast.words for one in decision.limits} == {"too early to say how many readings more"}
     assert decision.to_dict()["more_readings"] is None
+
+
+def test_the_verdict_is_told_in_a_sentence_with_its_counts():
+    assert decide(FIRST, sessions(4)).sentence == "shown after 80 readings in 4 sittings"
+    failed = decide(FIRST, sessions(4, spread=2.2))
+    assert failed.sentence == f"shown to fail after {failed.readings} readings: spread"
+    assert decide(FIRST, sessions(1)).sentence.startswith("not yet shown after 20 readings in 1 sitting; ")
+    assert decide(FIRST, sessions(2)).sentence.startswith("not yet shown after 40 readings in 2 sittings; ")
+    one = dataclasses.replace(sessions(1)[0], errors_tenths=(0.2,))
+    assert decide(FIRST, [one]).sentence == (
+        "not yet shown after 1 reading in 1 sitting; too early to say how many readings more"
+    )
