@@ -5,13 +5,12 @@ from typing import Any
 
 from trainer.desktop import work
 from trainer.desktop.desk import Desk
-from trainer.desktop.events import Arrived
 from trainer.desktop.messages import Back, Edited, Entered, Message, Opened, Pointed, Pressed
-from trainer.desktop.nodes import Button, Column, Field, Label, Line, Row, Stack, Table
+from trainer.desktop.nodes import Button, Column, Field, Label, Row, Stack, Table
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, framed, titled
 from trainer.desktop.screens.people_dialogs import ArchiveDialog, ImportDialog, NameDialog
-from trainer.desktop.screens.roster import matching, person_of, table_lines
+from trainer.desktop.screens.roster import lines_for, person_of
 from trainer.desktop.store import Person
 from trainer.desktop.words import counted, say
 
@@ -32,8 +31,6 @@ class People(Plain):
 
     typed: str = ""
     row: str = ""
-    lines: tuple[Line, ...] = ()
-    shown_of: Any = None  # the people and the text that `lines` were made of
 
     def begin(self, desk: Desk) -> tuple[Effect, ...]:
         """Ask who is on the list."""
@@ -43,22 +40,13 @@ class People(Plain):
         """Begin with the list, or with adding where it is empty."""
         return "people" if desk.people else "add"
 
-    def _lines(self, desk: Desk) -> tuple[Line, ...]:
-        if self.shown_of is not None and self.shown_of[0] is desk.people and self.shown_of[1] == self.typed:
-            return self.lines
-        return table_lines(matching(desk, self.typed))
-
-    def _settled(self, desk: Desk) -> "People":
-        """Keep the rows, so that a list of thousands is made once and not at every key."""
-        return replace(self, lines=self._lines(desk), shown_of=(desk.people, self.typed))
-
     def _person(self, desk: Desk) -> Person | None:
-        lines = self._lines(desk)
+        lines = lines_for(desk, self.typed, dated=True)
         return person_of(desk, self.row or (lines[0].key if lines else ""))
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
-        lines = self._lines(desk)
+        lines = lines_for(desk, self.typed, dated=True)
         some = bool(lines)
         table = Table(
             "people",
@@ -98,11 +86,9 @@ class People(Plain):
         """Return what comes of a message."""
         match message:
             case Edited("find", value):
-                return Outcome(screen=replace(self, typed=str(value), row="")._settled(desk))
+                return Outcome(screen=replace(self, typed=str(value), row=""))
             case Pointed("people", row):
-                return Outcome(screen=replace(self, row=row)._settled(desk))
-            case Arrived("loadpeople"):
-                return Outcome(screen=self._settled(desk))
+                return Outcome(screen=replace(self, row=row))
             case Opened("people", row):
                 person = person_of(desk, row)
                 return chosen(person, desk) if person is not None else Outcome()

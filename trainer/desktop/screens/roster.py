@@ -1,5 +1,7 @@
 """The list of people: finding in it, its rows, what makes a name."""
 
+from dataclasses import dataclass
+
 from trainer.desktop.desk import Desk
 from trainer.desktop.nodes import Line
 from trainer.desktop.results import day
@@ -30,10 +32,28 @@ def person_of(desk: Desk, row: str) -> Person | None:
     return next((p for p in desk.people or () if str(p.id) == row), None)
 
 
-def table_lines(people: list[Person]) -> tuple[Line, ...]:
-    """Return the rows of a list of people."""
-    rows = []
-    for p in people:
-        added = day(str(getattr(p, "added_at", "")))[:10]
-        rows.append(Line(str(p.id), (p.name, added), (p.name.casefold(), added)))
-    return tuple(rows)
+def lines_for(desk: Desk, typed: str, *, dated: bool = False) -> tuple[Line, ...]:
+    """Return the rows of the people whose names hold what was typed; `dated` with the day they were added.
+
+    The last answer is kept: a screen asks for it several times a frame, and a list of thousands takes 10 ms.
+    """
+    if _KEPT.people is not desk.people or _KEPT.asked != (typed, dated):
+        _KEPT.people, _KEPT.asked = desk.people, (typed, dated)
+        _KEPT.lines = tuple(Line(str(one.id), _cells(one, dated)) for one in matching(desk, typed))
+    return _KEPT.lines
+
+
+def _cells(person: Person, dated: bool) -> tuple[str, ...]:
+    return (person.name, day(str(getattr(person, "added_at", "")))[:10]) if dated else (person.name,)
+
+
+@dataclass(slots=True)
+class _Kept:
+    """Rows, and what they were made of."""
+
+    people: tuple[Person, ...] | None = None
+    asked: tuple[str, bool] | None = None
+    lines: tuple[Line, ...] = ()
+
+
+_KEPT = _Kept()

@@ -8,7 +8,7 @@ from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Opene
 from trainer.desktop.nodes import Button, Column, Field, Gap, Label, Line, Row, Stack, Table, Toggle
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
-from trainer.desktop.screens.roster import matching, person_of
+from trainer.desktop.screens.roster import lines_for, matching, person_of
 from trainer.desktop.screens.signoff import begun
 from trainer.desktop.screens.unlock import Unlock
 from trainer.desktop.signing import Rule, Standing, Ticketed
@@ -48,7 +48,7 @@ class OpenCheck(Plain):
         people = Table(
             "people",
             (Column(say("check.person")),),
-            _people(tuple(matching(desk, self.typed))),
+            lines_for(desk, self.typed),
             say("check.nobody"),
             rows_shown=4,
             grow=False,
@@ -121,7 +121,3 @@ class OpenCheck(Plain):
             return Outcome()
         person = self.person
         return Outcome("open", Unlock(StartCheck(str(person.id), person.name, chosen.name, chosen.title)))
-
-
-def _people(people: tuple[Any, ...]) -> tuple[Line, ...]:
-    return tuple(Line(str(one.id), (one.name,)) for one in people)

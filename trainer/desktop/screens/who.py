@@ -7,12 +7,12 @@ from trainer.desktop import work
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, Key, Refused
 from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Opened, Pointed, Pressed
-from trainer.desktop.nodes import Button, Column, Dialog, Field, Label, Line, Stack, Table
+from trainer.desktop.nodes import Button, Column, Dialog, Field, Label, Stack, Table
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import buttons
 from trainer.desktop.screens.people import chosen
 from trainer.desktop.screens.people_dialogs import asked
-from trainer.desktop.screens.roster import matching, name_fault, person_of
+from trainer.desktop.screens.roster import lines_for, matching, name_fault, person_of
 from trainer.desktop.words import say
 
 
@@ -31,8 +31,7 @@ class Who(Plain):
 
     def view(self, desk: Desk) -> Any:
         """Return the screen."""
-        found = matching(desk, self.typed)
-        lines = _lines(tuple(found))
+        lines = lines_for(desk, self.typed)
         table = Table(
             "people", (Column(say("people.column.name")),), lines, say("who.empty"), rows_shown=6, grow=False
         )
@@ -45,7 +44,7 @@ class Who(Plain):
                     Field("filter", say("who.filter"), self.typed, reason=self.reason),
                     table,
                     buttons(
-                        Button("take", say("who.take"), "main", enabled=bool(found)),
+                        Button("take", say("who.take"), "main", enabled=bool(lines)),
                         add,
                         Button("cancel", say("cancel"), "quiet"),
                     ),
@@ -89,7 +88,3 @@ class Who(Plain):
         if fault:
             return Outcome(screen=replace(self, reason=fault), focus="filter")
         return Outcome(effects=(work.AddPerson(self.typed.strip()),))
-
-
-def _lines(people: tuple[Any, ...]) -> tuple[Line, ...]:
-    return tuple(Line(str(p.id), (p.name,)) for p in people)
