@@ -23,10 +23,27 @@ def left_in_the_middle():
     pair(player, 1, -1)
     typed(player, "0.2234")
     assert player.screen.check.phase == "reference"
-    player.send(events.CloseAsked(player.clock()))
+    player.send(events.CloseAsked(player.clock(), at_once=True))
     again = Player(player.store)
     assert isinstance(again.screen, Home)
     return again
+
+
+def test_closing_the_window_in_a_check_asks_and_tells_of_the_locked_estimate():
+    player = zeroed()
+    player.send(events.CloseAsked(player.clock()))
+    assert not any("given up" in text for text in player.texts)
+    player.press("enter")
+    typed(player, "0.1234")
+    player.send(events.CloseAsked(player.clock()))
+    assert any("would be given up" in text for text in player.texts)
+    assert player.focus == "stay"
+    player.press("enter")
+    assert player.screen.check.phase == "reference"
+    player.send(events.CloseAsked(player.clock()))
+    player.send(events.CloseAsked(player.clock()))
+    assert player.app.pages == ()
+    assert player.store.kept_sessions[-1].notes[-1][0] == "window-closed"
 
 
 def test_it_is_offered_on_home_and_goes_on_where_it_was_the_lost_estimate_given_up():
@@ -50,7 +67,7 @@ def test_it_is_offered_on_home_and_goes_on_where_it_was_the_lost_estimate_given_
 def test_going_on_twice_gives_the_same_estimate_up_once_only():
     player = left_in_the_middle()
     player.press("enter")
-    player.send(events.CloseAsked(player.clock()))
+    player.send(events.CloseAsked(player.clock(), at_once=True))
     again = Player(player.store)
     again.press("enter")
     assert again.screen.check.withdrawn == 1
@@ -96,7 +113,7 @@ def test_a_real_archive_gives_back_what_the_check_needs(tmp_path, pairs):
             typed(player, f"{1.234 + place:.3f}")
             burst(player, f"{1.234 + place:.4f}")
         before = player.screen.check
-        player.send(events.CloseAsked(player.clock()))
+        player.send(events.CloseAsked(player.clock(), at_once=True))
         again = Player(archive)
         assert again.focus == "resume"
         again.press("enter")

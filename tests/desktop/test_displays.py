@@ -84,6 +84,62 @@ def test_a_window_moved_or_its_display_unplugged_is_told_once_with_the_scale_tha
         pygame.display.init()
 
 
+def test_a_window_whose_display_goes_dark_comes_to_one_that_is_on_and_fits_there():
+    there = [LEFT, FINE]
+    shell = window.Window("Tenthwise", (2000, 100, 3000, 1800), False, HandClock(1.0), lambda: there)
+    try:
+        assert tuple(shell.window.size) == (3000, 1800)
+        there.remove(FINE)
+        pygame.event.post(pygame.event.Event(pygame.WINDOWEXPOSED))
+        shell.poll(0.01)
+        assert LEFT.rect.contains(Rect(shell.window.position, shell.window.size))
+    finally:
+        shell.close()
+        pygame.display.init()
+
+
+def test_a_window_too_large_for_the_displays_there_are_is_made_to_fit():
+    assert displays.fitted([LEFT], Rect(100, 100, 3000, 1800)) == Rect(0, 40, 1920, 1040)
+    assert displays.fitted([LEFT, FINE], Rect(100, 100, 3000, 1800)) == Rect(100, 100, 3000, 1800)
+    assert displays.fitted([FINE], Rect(100, 100, 1280, 720)) == Rect(3200, 740, 1280, 720)
+    nothing = Monitor("display", 0, 0, 0, 0)
+    assert displays.fitted([nothing], Rect(100, 100, 1280, 720)) == Rect(100, 100, 1280, 720)
+
+
+def test_what_the_server_says_is_on_corrects_what_was_told_at_the_start():
+    left, fine = ("HDMI-1", LEFT.rect), ("DP-1", FINE.rect)
+    assert displays.corrected([LEFT, FINE], []) == [LEFT, FINE]  # not known
+    assert displays.corrected([LEFT, FINE], [left, fine]) == [LEFT, FINE]
+    assert displays.corrected([LEFT, FINE], [left]) == [LEFT]  # switched off
+    moved = Rect(0, 0, 3840, 2160)
+    (alone,) = displays.corrected([LEFT, FINE], [("DP-1", moved)])
+    assert (alone.name, alone.rect, alone.dpi) == ("Desk screen", moved, 163.0)
+    coarse = Rect(1920, 0, 1920, 1080)  # the fine one in another mode: its set-up does not hold
+    assert [m.name for m in displays.corrected([LEFT, FINE], [left, ("DP-1", coarse)])] == [
+        "Bench screen", "DP-1",
+    ]  # fmt: skip
+    (unsure,) = displays.corrected([LEFT, TWIN], [("DP-1", Rect(0, 500, 1920, 1080))])
+    assert unsure.name == "DP-1"
+
+
+def test_the_place_of_a_maximised_window_is_that_before_and_it_is_maximised_again():
+    shell = window.Window("Tenthwise", (100, 100, 800, 600), False, HandClock(1.0), lambda: [LEFT])
+    try:
+        shell.poll(0.01)
+        shell.window.size = (1900, 1000)
+        pygame.event.post(pygame.event.Event(pygame.WINDOWSIZECHANGED, x=1900, y=1000))
+        pygame.event.post(pygame.event.Event(pygame.WINDOWMAXIMIZED))
+        shell.poll(0.01)
+        assert shell.maximised
+        assert shell.place == (100, 100, 800, 600)
+        pygame.event.post(pygame.event.Event(pygame.WINDOWRESTORED))
+        shell.poll(0.01)
+        assert not shell.maximised
+    finally:
+        shell.close()
+        pygame.display.init()
+
+
 def test_a_place_on_a_display_that_is_gone_is_not_gone_back_to():
     shell = window.Window("Tenthwise", (3000, 100, 800, 600), False, HandClock(1.0), lambda: [LEFT])
     try:

@@ -247,12 +247,87 @@ def test_a_sitting_left_before_any_answer_scores_nothing_and_says_so():
 def test_a_window_closed_in_mid_drill_leaves_the_sitting_to_be_gone_on_with():
     player = begun()
     player.answer_all(until=5)
-    player.send(events.CloseAsked(player.clock.now_s))
+    player.send(events.CloseAsked(player.clock.now_s, at_once=True))  # the system ends the program
     assert player.app.pages == ()
     kept = player.store.kept_sessions[0]
     assert (len(kept.answers), kept.ended_how) == (5, None)
     assert kept.notes[-1][0] == "window-closed"
     assert player.store.unfinished("Ada Example") == [kept]
+
+
+@pytest.mark.parametrize("by_key", [False, True])
+@pytest.mark.parametrize("insists", [False, True])
+def test_closing_the_window_in_mid_drill_asks_hides_the_item_and_keeps(by_key, insists):
+    def close():
+        if by_key:
+            player.press("q", ctrl=True)
+        else:
+            player.send(events.CloseAsked(player.clock.now_s))
+
+    player = begun()
+    player.answer_all(until=5)
+    close()
+    assert player.screen.session.phase == "paused"
+    assert player.placed("later").node.text == "Close the window"
+    assert any("Answers kept: 5 of 20" in text for text in player.texts)
+    if insists:
+        close()
+    else:
+        assert player.focus == "later"
+        player.press("enter")
+    assert player.app.pages == ()
+    kept = player.store.kept_sessions[0]
+    assert (len(kept.answers), kept.ended_how) == (5, None)
+    assert [note[0] for note in kept.notes] == ["pause", "window-closed"]
+
+
+def test_one_may_stay_after_asking_to_close_and_leaving_is_as_before():
+    player = begun()
+    player.answer_all(until=2)
+    player.send(events.CloseAsked(player.clock.now_s))
+    player.press("escape")
+    assert player.screen.session.phase == "paused"
+    player.press("enter")
+    assert player.screen.session.phase == "reading"
+    player.press("escape")
+    assert player.placed("later").node.text == "Go on later"
+
+
+def test_a_sitting_not_begun_closes_with_the_window_unasked():
+    player = Player(Stubborn(["Ada Example"]))
+    player.press("enter")
+    assert player.screen.session.phase == "ready"
+    player.send(events.CloseAsked(player.clock.now_s))
+    assert player.app.pages == ()
+
+
+def test_a_minimised_window_hides_the_item_and_stops_its_clock():
+    player = begun()
+    player.wait(2.0)
+    player.send(events.Minimised(player.clock.now_s))
+    assert player.screen.session.phase == "paused"
+    player.wait(600.0)
+    player.press("enter")
+    player.wait(1.0)
+    player.type("5")
+    player.press("enter")
+    kept = player.store.kept_sessions[0]
+    assert kept.answers[0].seconds == pytest.approx(3.0, abs=0.2)
+    assert [note[0] for note in kept.notes] == ["pause", "resume"]
+
+
+def test_a_pause_asked_for_where_nothing_runs_is_not_noted():
+    player = begun()
+    player.press("f3")
+    player.press("f3")
+    player.answer_all(until=19)
+    before = [note[0] for note in player.store.kept_sessions[0].notes]
+    player.answer_all()
+    assert before == [note[0] for note in player.store.kept_sessions[0].notes] == ["pause", "resume"]
+    player = begun()
+    player.send(events.Minimised(player.clock.now_s))
+    player.send(events.Minimised(player.clock.now_s))
+    assert [note[0] for note in player.store.kept_sessions[0].notes] == ["pause"]
 
 
 def test_a_lost_focus_is_noted():
@@ -283,6 +358,17 @@ def test_a_paste_of_a_megabyte_and_stray_letters_do_no_harm():
     player.clip.text = "7.384 §$%&" + "z" * 1_000_000
     player.press("v", ctrl=True)
     assert player.screen.session.typed.strip() == "7.384"
+    assert player.app.toast == "Only the first 40 characters of what was pasted went in."
+
+
+def test_pasting_nothing_says_so_and_a_paste_that_fits_says_nothing():
+    player = begun("check-metric")
+    player.press("v", ctrl=True)
+    assert player.app.toast == "There is no text on the clipboard that can be pasted here."
+    player = begun("check-metric")
+    player.clip.text = "7.384\n"
+    player.press("v", ctrl=True)
+    assert player.app.toast == ""
 
 
 def test_an_archive_that_cannot_begin_a_sitting_says_so_and_lets_one_try_again():

@@ -377,7 +377,7 @@ def test_the_door_translates_what_the_real_queue_gives():
         events.Typed("4", 3.0),
         events.PointerDown(20, 40, 3.0),
         events.PointerMoved(24, 44, 3.0, held=True),
-        events.CloseAsked(3.0),
+        events.CloseAsked(3.0, at_once=True),
     ]
 
 

@@ -103,7 +103,7 @@ def test_a_supervisor_s_whole_work_by_keyboard_alone(bench, tmp_path):
     player.press("f3")
     player.answer_all([0.4, -0.3], until=8)
     assert player.screen.session.phase == "reading"  # no feedback
-    player.send(events.CloseAsked(player.clock()))
+    player.send(events.CloseAsked(player.clock(), at_once=True))
     # the window is opened again an hour later
     bench.later(hours=1)
     player = bench.open(settings=replace(player.app.desk.settings, last_person="Kim Vale"))

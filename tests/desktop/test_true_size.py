@@ -7,6 +7,7 @@ import pytest
 from player import Player
 from tour import Stubborn
 from trainer.desktop.app import applied
+from trainer.desktop.pictures import drill_size, fitting_px_per_mm
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.plans import run
 from trainer.desktop.screens.rooms import ROOMS
@@ -86,3 +87,38 @@ def test_a_window_made_smaller_in_mid_item_never_cuts_the_instrument():
     player.resize(500, 400)
     assert player.picture().get_size() == (500, 400)
     assert player.screen.session.item is item
+    assert player.app.toast == ""  # ten pixels a millimetre are there still
+
+
+def test_a_window_made_smaller_in_mid_item_is_told_at_once_and_kept_with_the_answer():
+    player = begun(plan_of(true_size=True), Display(20.0, 400.0, "2026-01-01T00:00:00Z", (0, 0)))
+    player.press("enter")
+    assert warned(player) == []
+    player.resize(700, 400)
+    assert player.app.toast == "The picture is smaller now than when the sitting began; enlarge the window."
+    player.resize(1280, 720)  # the item was seen small, whatever came after
+    player.type("7.384")
+    player.press("enter")
+    if player.screen.session.complaint:
+        player.press("enter")
+    size = drill_size((700, 400), 1.0)
+    px = fitting_px_per_mm(METRIC, size)
+    assert px < 20
+    assert warned(player) == [
+        f"item 1: the window held {px:.2f} pixels a millimetre and 20.00 when the sitting began, "
+        f"so the picture was {100 * px / 20:.0f} % as large",
+        f"item 1: the window holds {px:.2f} pixels a millimetre and true size takes 20.00, "
+        f"so the picture is {100 * px / 20:.0f} % of true size; enlarge the window",
+    ]
+    player.answer_all()
+    assert len(warned(player)) == 2  # the others were seen at full size
+
+
+def test_a_sitting_gone_on_with_in_a_smaller_window_says_so_of_every_answer():
+    player = begun(plan_of(true_size=False))
+    px = player.screen.sitting.px_per_mm
+    player.resize(700, 400)
+    player.answer_all()
+    small = [one for one in warned(player) if "when the sitting began" in one]
+    assert [one.split(":")[0] for one in small] == ["item 1", "item 2", "item 3"]
+    assert all(f"and {px:.2f} when the sitting began" in one for one in small)

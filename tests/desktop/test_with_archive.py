@@ -18,7 +18,7 @@ def test_the_whole_job_on_a_real_archive(tmp_path):
         assert player.app.desk.person.name == "Ada Example"
         player.press("enter", "enter")
         player.answer_all([0.3, -0.4], until=7)
-        player.send(events.CloseAsked(player.clock()))
+        player.send(events.CloseAsked(player.clock(), at_once=True))
 
         player = Player(archive)  # the next morning
         assert isinstance(player.screen, Home)

@@ -9,8 +9,9 @@ from trainer.desktop.desk import Desk
 from trainer.desktop.fonts import Type
 from trainer.desktop.hands import Clipboard, Hands, focus_on
 from trainer.desktop.layout import Layout, place
+from trainer.desktop.look import next_scale
 from trainer.desktop.measure import Measure
-from trainer.desktop.messages import Back, Message, Pressed
+from trainer.desktop.messages import Back, Message, Pasted, Pressed
 from trainer.desktop.respond import respond
 from trainer.desktop.screen import Effect, Outcome
 from trainer.desktop.settings import Settings
@@ -19,7 +20,6 @@ from trainer.desktop.words import say
 
 TOAST_S = 5.0
 TIP_S = 0.6  # seconds the pointer rests before a tip is shown
-SCALES = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,12 +107,13 @@ def advance(app: App, event: events.Event, fitter: Fitter, rooms: Rooms) -> Step
         app = replace(app, desk=desk)
     match event:
         case events.Resized(width, height):
-            return replace(app, desk=replace(desk, size=(width, height))), ()
+            app = replace(app, desk=replace(desk, size=(width, height)))
+            desk = app.desk
         case events.OnDisplay():
             app = _on_display(app, event)
             desk = app.desk
-        case events.CloseAsked():
-            return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(desk))
+        case events.CloseAsked(at_s, at_once):
+            return _closed(app, at_s, fitter, rooms, at_once)
         case events.Arrived() | events.Refused():
             return _delivered(app, event, fitter, rooms)
         case events.Key(ctrl=True) | events.Key(name="f1" | "f11"):
@@ -141,6 +142,10 @@ def _told(app: App, messages: tuple[Message, ...], fitter: Fitter, rooms: Rooms)
     for message in messages:
         if not app.pages:
             break
+        if isinstance(message, Pasted):
+            said = say("field.cut", n=message.kept) if message.kept else say("field.nothing")
+            app = replace(app, toast=said, toast_until_s=app.desk.now_s + TOAST_S)
+            continue
         if isinstance(message, Pressed) and message.key.startswith("rail:") and app.top.screen.guarded:
             message = Back(message.at_s)  # such a screen is left by its own ways
         if isinstance(message, Pressed) and message.key.startswith("rail:"):
@@ -252,8 +257,16 @@ def _gone(app: App, outcome: Outcome, fitter: Fitter, rooms: Rooms) -> Step:
                 return app, (*begun, *more)
             return app, begun
         case "quit":
-            return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(desk))
+            return _closed(app, desk.now_s, fitter, rooms, at_once=True)
     return app, ()
+
+
+def _closed(app: App, at_s: float, fitter: Fitter, rooms: Rooms, at_once: bool = False) -> Step:
+    """Close the window, or have the screen ask first where something is under way; asked twice, it closes."""
+    asked = None if at_once else app.top.screen.ask_first(at_s, app.desk)
+    if asked is not None:
+        return applied(app, len(app.pages) - 1, asked, fitter, rooms)
+    return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(app.desk))
 
 
 def _switched(app: App, screen: Any, fitter: Fitter) -> Step:
@@ -265,13 +278,13 @@ def _shortcut(app: App, event: events.Key, fitter: Fitter, rooms: Rooms) -> Step
     """Act on the keys that mean the same everywhere."""
     settings = app.desk.settings
     if event.ctrl and event.name == "q":
-        return replace(app, pages=()), tuple(e for p in app.pages for e in p.screen.closing(app.desk))
+        return None if event.repeat else _closed(app, event.at_s, fitter, rooms)
     if event.name == "f11" and not event.repeat:
         wanted = replace(settings, full_screen=not settings.full_screen)
         step = _with_settings(app, wanted)
         return step[0], (*step[1], work.FullScreen(wanted.full_screen))
     if event.ctrl and event.name in ("+", "=", "-", "0"):
-        return _with_settings(app, replace(settings, scale=_next_scale(app.desk.scale, event.name)))
+        return _with_settings(app, replace(settings, scale=next_scale(app.desk.scale, event.name)))
     if app.top.screen.modal or app.top.screen.guarded:
         return None
     if event.name == "f1" and not event.repeat:
@@ -281,14 +294,6 @@ def _shortcut(app: App, event: events.Key, fitter: Fitter, rooms: Rooms) -> Step
         if 1 <= int(event.name) <= len(names):
             return _switched(app, rooms[names[int(event.name) - 1]](), fitter)
     return None
-
-
-def _next_scale(scale: float, key: str) -> float:
-    if key == "0":
-        return 0.0
-    bigger = key in ("+", "=")
-    found = [s for s in SCALES if (s > scale + 0.01 if bigger else s < scale - 0.01)]
-    return (found[0] if bigger else found[-1]) if found else scale
 
 
 def _with_settings(app: App, settings: Settings) -> Step:

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 import pygame
 from pygame import Rect
 
-from trainer.desktop import below
+from trainer.desktop import below, x11
+
+BAR_PX = 40  # of a window, by which it is moved: enough of it for a hand, and room for it above the window
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +67,22 @@ def under(monitors: Sequence[Monitor], window: Rect) -> Monitor:
 
 def in_reach(monitors: Sequence[Monitor], window: Rect) -> bool:
     """Return whether the bar of a window, by which it is moved, is on a display that is there."""
-    bar = Rect(window.x, window.y, min(window.w, 200), 40)
+    bar = Rect(window.x, window.y, min(window.w, 200), BAR_PX)
     return any(monitor.rect.contains(bar) for monitor in monitors)
+
+
+def fitted(monitors: Sequence[Monitor], window: Rect) -> Rect:
+    """Return where a window is to stand: as it does if it is in reach and there is room, or else moved.
+
+    A window that has to be moved comes to the middle of a display, and is no larger than it.
+    """
+    whole = monitors[0].rect.unionall([monitor.rect for monitor in monitors])
+    if not whole.w or (in_reach(monitors, window) and window.w <= whole.w and window.h <= whole.h):
+        return window
+    home = under(monitors, window).rect
+    moved = Rect(0, 0, min(window.w, home.w), min(window.h, home.h - BAR_PX))
+    moved.center = home.centerx, home.centery + BAR_PX // 2
+    return moved
 
 
 def connected() -> list[Monitor]:
@@ -81,7 +97,23 @@ def connected() -> list[Monitor]:
         for number, (width, height) in enumerate(sizes, 1):
             found.append(Monitor(f"display {number}", left, 0, width, height))
             left += width
+    found = corrected(found, x11.switched_on())
     return found or [Monitor("display", 0, 0, 0, 0)]
+
+
+def corrected(told: Sequence[Monitor], on: Sequence[tuple[str, Rect]]) -> list[Monitor]:
+    """Return the displays that are on, with what was told of each where it is sure which of them it is.
+
+    `on` are connector and place of those that are on; none, where that is not known, corrects nothing. A
+    display of a new size goes by its connector until the next start, so that no set-up is taken for it.
+    """
+    left = [m for m in told if m.rect not in [rect for _, rect in on]]
+    found = []
+    for name, rect in on:
+        same = [m for m in told if m.rect == rect] or [m for m in left if m.rect.size == rect.size]
+        known = same[0] if len(same) == 1 else Monitor(name, 0, 0, 0, 0)
+        found.append(Monitor(known.name, rect.x, rect.y, rect.w, rect.h, known.dpi))
+    return found or list(told)
 
 
 class _Bounds(ctypes.Structure):

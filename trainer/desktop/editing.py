@@ -24,6 +24,11 @@ def insert(text: str, memory: Memory, new: str, longest: int) -> tuple[str, Memo
     return _changed(text, memory, text[:start] + new + text[end:], start + len(new))
 
 
+def is_cut(new: str, kept: int) -> bool:
+    """Return whether less of a text went in than there is of it, signs that no field takes left out."""
+    return len(new) > PASTE_LOOKED_AT or kept < len(clean(new))
+
+
 def _changed(text: str, memory: Memory, after: str, caret: int) -> tuple[str, Memory]:
     if after == text:
         return text, replace(memory, caret=caret, anchor=caret)

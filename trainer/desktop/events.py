@@ -108,7 +108,15 @@ class Tick:
 
 @dataclass(frozen=True)
 class CloseAsked:
-    """The window's close button was pressed, or the system asks the program to end."""
+    """The window's close button was pressed, or the system wants the program to end: then `at_once`."""
+
+    at_s: float = 0.0
+    at_once: bool = False
+
+
+@dataclass(frozen=True)
+class Minimised:
+    """The window was put out of sight."""
 
     at_s: float = 0.0
 
@@ -142,6 +150,7 @@ Event = (
     | OnDisplay
     | FocusLost
     | FocusGained
+    | Minimised
     | Tick
     | CloseAsked
     | Arrived

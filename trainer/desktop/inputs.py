@@ -77,8 +77,10 @@ class Translator:
                 return [events.FocusLost(now_s)]
             case pygame.WINDOWFOCUSGAINED:
                 return [events.FocusGained(now_s)]
+            case pygame.WINDOWMINIMIZED:
+                return [events.Minimised(now_s)]
             case pygame.QUIT | pygame.WINDOWCLOSE:
-                return [events.CloseAsked(now_s)]
+                return [events.CloseAsked(now_s, event.type == pygame.QUIT)]
         return []
 
     def _key(self, event: pygame.event.Event, now_s: float) -> list[events.Event]:

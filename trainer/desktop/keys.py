@@ -7,7 +7,7 @@ from trainer.desktop import editing, nodes, plots, tables
 from trainer.desktop.events import Key
 from trainer.desktop.hands import Answer, Hands, after_edit, focus_on, memory_of, remember, scrolled
 from trainer.desktop.layout import Placed
-from trainer.desktop.messages import Back, Edited, Entered, Opened, Pointed, Pressed
+from trainer.desktop.messages import Back, Edited, Entered, Opened, Pasted, Pointed, Pressed
 from trainer.desktop.ui import Ui
 
 
@@ -81,7 +81,10 @@ def _clip(ui: Ui, hands: Hands, placed: Placed, event: Key) -> Answer:
     start, end = editing.selection(text, memory)
     if event.name == "v":
         new = hands.clipboard.read()
-        return after_edit(ui, placed, editing.insert(text, memory, new, placed.node.longest), event.at_s)
+        edited = editing.insert(text, memory, new, placed.node.longest)
+        ui, told = after_edit(ui, placed, edited, event.at_s)
+        kept = len(edited[0]) - (len(text) - (end - start))
+        return ui, told if new and not editing.is_cut(new, kept) else (*told, Pasted(placed.key, kept))
     if start != end and not placed.node.secret:
         hands.clipboard.write(text[start:end])
         if event.name == "x":

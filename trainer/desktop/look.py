@@ -128,6 +128,22 @@ def scale_for(size_px: tuple[int, int], wanted: float) -> float:
     return max(0.5, min(wanted, room)) if room < wanted else wanted
 
 
+STEPS = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
+
+
+def next_scale(scale: float, key: str) -> float:
+    """Return the scale that a key asks for: "+" and "=" larger, "-" smaller, "0" the display's own.
+
+    >>> next_scale(1.0, "+"), next_scale(3.0, "+"), next_scale(1.6, "-"), next_scale(2.0, "0")
+    (1.25, 3.0, 1.5, 0.0)
+    """
+    if key == "0":
+        return 0.0
+    bigger = key in ("+", "=")
+    found = [s for s in STEPS if (s > scale + 0.01 if bigger else s < scale - 0.01)]
+    return (found[0] if bigger else found[-1]) if found else scale
+
+
 def luminance(colour: Colour) -> float:
     """Return relative luminance, 0 to 1 (WCAG 2.2, definition of relative luminance)."""
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (v / 255 for v in colour)]

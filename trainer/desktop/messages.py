@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from trainer.desktop import events
 from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, OnDisplay, Refused, Tick
 
 
@@ -63,6 +64,14 @@ class Done:
     value: Any = None
 
 
+@dataclass(frozen=True)
+class Pasted:
+    """A paste put less into a field than was on the clipboard: its first `kept` characters, or nothing."""
+
+    key: str
+    kept: int
+
+
 Message = (
     Pressed
     | Done
@@ -70,12 +79,15 @@ Message = (
     | Entered
     | Pointed
     | Opened
+    | Pasted
     | Back
     | Key
     | Tick
     | FocusLost
     | FocusGained
+    | events.Minimised
     | OnDisplay
+    | events.Resized
     | Arrived
     | Refused
 )

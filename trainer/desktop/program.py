@@ -66,7 +66,9 @@ def run(given: Given) -> int:
     if given.person:
         settings = replace(settings, last_person=given.person)
     tongues, trouble = _tongues(settings.language)
-    window = shell.Window(say("window.title"), settings.window, settings.full_screen, clock)
+    window = shell.Window(
+        say("window.title"), settings.window, settings.full_screen, clock, maximised=settings.maximised
+    )
     gallery = Gallery(wake=window.wake)
     clip = shell.SystemClipboard()
     fitter = Fitter(Clipboard(clip.read, clip.write))
@@ -108,7 +110,7 @@ def run(given: Given) -> int:
         crashed=crashed,
         own=window.own,
     )
-    kept = replace(last.desk.settings, window=window.place)
+    kept = replace(last.desk.settings, window=window.place, maximised=window.maximised)
     window.close()
     try:
         settings_file.save(kept, path)

@@ -32,9 +32,9 @@ def respond(ui: Ui, hands: Hands, event: events.Event) -> Answer:
             return _moved(ui, hands, event)
         case Wheel():
             return _wheel(ui, hands, event)
-        case events.Tick() | events.FocusLost() | events.FocusGained() | events.OnDisplay():
+        case events.Tick() | events.FocusLost() | events.FocusGained() | events.Minimised():
             return ui, (event,)
-        case events.Arrived() | events.Refused():
+        case events.OnDisplay() | events.Resized() | events.Arrived() | events.Refused():
             return ui, (event,)
     return ui, ()
 

@@ -64,6 +64,9 @@ class Screen(Protocol):
     def tick_s(self, desk: Desk) -> float | None:
         """Return after how many seconds the screen wants to be told the time, None for never."""
 
+    def ask_first(self, at_s: float, desk: Desk) -> Outcome | None:
+        """Return what to ask before the window may close; None where nothing is to be asked."""
+
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
         """Return the work to do before the window closes."""
 
@@ -85,6 +88,10 @@ class Plain:
 
     def tick_s(self, desk: Desk) -> float | None:
         """Never ask for the time."""
+        return None
+
+    def ask_first(self, at_s: float, desk: Desk) -> Outcome | None:
+        """Let the window close."""
         return None
 
     def closing(self, desk: Desk) -> tuple[Effect, ...]:

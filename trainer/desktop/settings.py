@@ -36,7 +36,8 @@ class Settings:
     keypad: bool = False
     sounds: bool = False
     full_screen: bool = False
-    window: tuple[int, int, int, int] | None = None  # left, top, width, height
+    window: tuple[int, int, int, int] | None = None  # left, top, width, height; not of the maximised one
+    maximised: bool = False
     last_person: str = ""
     displays: Mapping[str, Display] = field(default_factory=dict)
 
@@ -52,6 +53,7 @@ def _checked(raw: Mapping[str, Any]) -> Settings:
         "keypad": bool,
         "sounds": bool,
         "full_screen": bool,
+        "maximised": bool,
     }
     for name, kind in kinds.items():
         if isinstance(raw.get(name), kind):

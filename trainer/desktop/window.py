@@ -1,5 +1,6 @@
 """The real window: the only place that opens one, waits for its queue and shows a picture."""
 
+import math
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -13,6 +14,8 @@ if sys.platform == "win32":
 elif sys.platform.startswith("linux"):
     # without a graphics card the texture path costs tens of milliseconds a frame; the plain one under 1 ms
     os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
+# the close button asks, and only the system's own wish to end ends at once: they must not come together
+os.environ.setdefault("SDL_QUIT_ON_LAST_WINDOW_CLOSE", "0")
 
 import numpy as np
 import pygame
@@ -32,7 +35,9 @@ from trainer.instrument.refusal import Refusal
 WAKE = pygame.event.custom_type()
 MOVES = {  # what comes when a window is dragged, a display unplugged, its resolution or scale changed
     pygame.WINDOWMOVED, pygame.WINDOWDISPLAYCHANGED, pygame.WINDOWSIZECHANGED, pygame.WINDOWRESTORED,
+    pygame.WINDOWEXPOSED, pygame.WINDOWFOCUSGAINED,
 }  # fmt: skip
+LOOKED_EVERY_S = 1.0  # a display may be given another mode without a word: then the next key tells
 ICON = Path(__file__).with_name("icon.png")  # made by packaging/make_icons.py
 USUAL_SIZE = (1280, 720)
 SMALLEST_SIZE = (480, 320)
@@ -108,11 +113,14 @@ class Window:
         full_screen: bool,
         clock: Clock,
         connected: Callable[[], list[Monitor]] = displays.connected,
+        maximised: bool = False,
     ) -> None:
         try:
             pygame.display.init()
+            self._monitors = tuple(connected())
+            stands = displays.fitted(self._monitors, pygame.Rect(place)) if place else None
             self.window = pygame.Window(
-                title, place[2:] if place else USUAL_SIZE, resizable=True, allow_high_dpi=True
+                title, stands.size if stands else USUAL_SIZE, resizable=True, allow_high_dpi=True
             )
         except pygame.error as fault:
             raise NoScreen(
@@ -122,8 +130,11 @@ class Window:
         self.window.set_icon(pygame.image.load(ICON))
         self._connected = connected
         self.window.minimum_size = SMALLEST_SIZE
-        if place is not None:
-            self._put(place)
+        if stands is not None:
+            self.window.position = stands.topleft
+        self.maximised = maximised
+        if maximised:
+            self.window.maximize()
         self._full = full_screen
         if full_screen:
             self.window.set_fullscreen(desktop=True)
@@ -134,22 +145,22 @@ class Window:
         self.on = self._on_display()
         self.place: tuple[int, int, int, int] | None = place
         self._sound: pygame.mixer.Sound | None = None
+        self._looked_s = -math.inf
         self._stale = False  # the system may have taken away what was drawn
         pygame.key.set_repeat(400, 33)
         pygame.key.start_text_input()
 
-    def _put(self, place: tuple[int, int, int, int]) -> None:
-        """Put the window where it was, if that is on a display that is there."""
-        if displays.in_reach(self._connected(), pygame.Rect(place)):
-            self.window.position = place[:2]
-
     def _on_display(self) -> OnDisplay:
         """Return the display the window stands on now."""
-        monitors = self._connected()
-        here = displays.under(monitors, pygame.Rect(self.window.position, self.window.size))
+        monitors = self._monitors
+        here = displays.under(monitors, self._stands)
         resolution = (round(here.width * self.ratio), round(here.height * self.ratio))
         scale = max(automatic_scale(resolution), self.ratio)
         return OnDisplay(displays.key(monitors, here), resolution, scale)
+
+    @property
+    def _stands(self) -> pygame.Rect:
+        return pygame.Rect(self.window.position, self.window.size)
 
     @property
     def ratio(self) -> float:
@@ -178,15 +189,29 @@ class Window:
         if size != self._size:
             self._size = size
             found.insert(0, Resized(*size, now_s))
-        self._stale = self._stale or any(event.type in (*MOVES, pygame.WINDOWEXPOSED) for event in given)
-        if any(event.type in MOVES for event in given):
+        kinds = {event.type for event in given}
+        self._stale = self._stale or bool(kinds & MOVES)
+        if kinds & MOVES or (given and now_s - self._looked_s >= LOOKED_EVERY_S):
             found = self._moved(now_s) + found
-        if not self._full:
+        self.maximised = (self.maximised or pygame.WINDOWMAXIMIZED in kinds) and (
+            pygame.WINDOWRESTORED not in kinds or pygame.WINDOWMAXIMIZED in kinds
+        )
+        if not self._full and not self.maximised:
             self.place = (*self.window.position, *self.window.size)
         return found
 
     def _moved(self, now_s: float) -> list[Event]:
-        """Return that the window stands on another display, if it does: moved, or its display unplugged."""
+        """Return that the window stands on another display, if it does: moved, or its display unplugged.
+
+        Not every system brings a window back whose display has gone.
+        """
+        self._looked_s = now_s
+        monitors = tuple(self._connected())
+        if monitors != self._monitors:
+            self._monitors = monitors
+            stands = displays.fitted(monitors, self._stands)
+            if stands != self._stands and not self._full:
+                self.window.size, self.window.position = stands.size, stands.topleft
         on = self._on_display()
         if on == self.on:
             return []

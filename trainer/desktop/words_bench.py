@@ -28,6 +28,8 @@ WORDS = {
     "bench.moved": "The thimble moved",
     "bench.enter": "Enter",
     "bench.end": "End here",
+    "bench.quit.line": "What was compared is kept, and the check can be gone on with from Home.",
+    "bench.quit.locked": "The estimate that is locked and not yet compared would be given up.",
     "bench.stay": "The bench check goes on; End here stops it and keeps what was read.",
     "bench.refused": "Not kept: {reason}",
     "bench.bias": "Bias",

@@ -23,6 +23,8 @@ WORDS: dict[str, str] = {
     "wait": "One moment …",
     "retry": "Try again",
     "none": "none",
+    "field.cut": "Only the first {n} characters of what was pasted went in.",
+    "field.nothing": "There is no text on the clipboard that can be pasted here.",
     "caution.screen": (
         "A screen score shows skill on a picture. Confirm it on a real instrument before it supports a "
         "release decision. Accepting or rejecting parts and instruments follows your laboratory's own "

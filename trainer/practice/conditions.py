@@ -74,6 +74,23 @@ CONDITION_WORDS = (
 )  # the fields of `Viewing.conditions`, in its order
 
 
+def shrunk(px_per_mm: float, begun_px_per_mm: float) -> str:
+    """Return the sentence about a picture smaller than the sitting began with, "" for one that is not.
+
+    >>> shrunk(10.0, 20.0)[-32:]
+    'so the picture was 50 % as large'
+    >>> shrunk(19.95, 20.0)
+    ''
+    """
+    share = px_per_mm / begun_px_per_mm
+    if share >= ALMOST_TRUE_SIZE:
+        return ""
+    return (
+        f"the window held {px_per_mm:.2f} pixels a millimetre and {begun_px_per_mm:.2f} when the sitting "
+        f"began, so the picture was {percent(share)} as large"
+    )
+
+
 def warnings(
     plan: "Plan",
     micrometer: Micrometer,

@@ -219,6 +219,14 @@ class BenchScreen(Plain):
         ended = EndSession(self.session_id, how, desk.utc(desk.now_s))
         return (ended, ScoreBench(self.session_id, self.check)) if self.check.pairs else (ended,)
 
+    def ask_first(self, at_s: float, desk: Desk) -> Outcome | None:
+        """Ask before the window closes on a check under way."""
+        if self.over:
+            return None
+        from trainer.desktop.screens.bench_quit import BenchQuit
+
+        return Outcome("open", BenchQuit(self.check.phase == "reference"))
+
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
         """The window closes: what was read stays, and the check can be gone on with from Home."""
         if self.over:

@@ -7,22 +7,19 @@ the next item is shown, and hides the picture whenever the item's clock stands s
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trainer.desktop import sittings, work
+from trainer.desktop import events, sittings, work
 from trainer.desktop.desk import Desk
 from trainer.desktop.events import Arrived, FocusGained, FocusLost, Key, OnDisplay, Refused, Tick
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Bare
-from trainer.desktop.pictures import Shot, frozen
+from trainer.desktop.pictures import Shot
 from trainer.desktop.screen import Effect, Outcome, Plain
-from trainer.desktop.screens import guarded
-from trainer.desktop.screens.answering import MAGNIFIED, PLAIN_READINGS, typable, words_of
+from trainer.desktop.screens import guarded, sighted
+from trainer.desktop.screens.answering import PLAIN_READINGS, typable, words_of
 from trainer.desktop.screens.strip import body, strip
 from trainer.desktop.sittings import Note, SaveAnswer, Sitting
 from trainer.desktop.words import say
-from trainer.drawing.viewing import Viewing
 from trainer.practice import session as rules
-from trainer.practice.asking import sight
-from trainer.practice.conditions import SCREEN
 from trainer.practice.items import Answer
 from trainer.practice.refreshers import eye_rest
 from trainer.practice.session import Session
@@ -39,7 +36,9 @@ class Drill(Plain):
     refused: str = ""
     keypad: bool | None = None
     leaving: bool = False
+    closes: bool = False  # leaving it closes the window
     rested_s: float | None = None  # when the eyes last had a rest, or the sitting began
+    least_px: float | None = None  # pixels a millimetre: the smallest the item was seen at, if resized
     guarded = True
 
     @classmethod
@@ -57,25 +56,7 @@ class Drill(Plain):
 
     def shot(self, now_s: float) -> Shot:
         """Return the picture as it is to be seen now; hidden while no item may be seen."""
-        plan, session = self.sitting.plan, self.session
-        seen = sight(session)
-        if seen is None or not (self.shows_item and session.in_view(now_s)):
-            return Shot(plan.instrument, 0.0, hidden=True)
-        px_per_mm = float(self.sitting.viewing.get("px_per_mm") or 20.0)
-        kept = {name: value for name, value in self.sitting.viewing.items() if name != SCREEN}
-        viewing = seen.viewing(Viewing.from_dict({**kept, "px_per_mm": px_per_mm}))
-        told = session.phase == "feedback"
-        return Shot(
-            plan.instrument,
-            seen.position_tenths,
-            float(self.sitting.viewing.get("px_per_mm") or 0.0),
-            frozen(viewing.to_dict()),
-            faults=seen.faults,
-            without_vernier=seen.micrometer.vernier is None,
-            notes=self.notes() if told else (),
-            feedback=told and session.kind.name in MAGNIFIED,
-            answer_tenths=session.answers[-1].answer_tenths if told else None,
-        )
+        return sighted.shot(self, now_s)
 
     def words(self) -> tuple[str, ...]:
         """Return the words that can answer the present question."""
@@ -161,6 +142,10 @@ class Drill(Plain):
                 return Outcome(effects=(self._note("focus-lost", desk),))
             case FocusGained() if self.sitting.ticket:
                 return Outcome(effects=(self._note("focus-back", desk),))
+            case events.Minimised(at_s) if self.session.phase == "reading":
+                return self._pressed("pause", at_s, desk)
+            case events.Resized():
+                return sighted.resized(self, desk)
             case OnDisplay(name):
                 moved = Note(self.sitting.session_id, "display-changed", desk.utc(desk.now_s), name)
                 return Outcome(effects=(moved,))
@@ -192,11 +177,9 @@ class Drill(Plain):
             case "skip":
                 return self._stepped(rules.Skipped(at_s, at), desk)
             case "pause":
-                paused = self._stepped(rules.Paused(at_s), desk)
-                return replace(paused, effects=(*paused.effects, self._note("pause", desk)), focus="resume")
+                return self._noted(self._stepped(rules.Paused(at_s), desk), "pause", desk)
             case "resume":
-                went_on = self._stepped(rules.Resumed(at_s), desk)
-                return replace(went_on, effects=(*went_on.effects, self._note("resume", desk)))
+                return self._noted(self._stepped(rules.Resumed(at_s), desk), "resume", desk)
             case "begin":
                 return self._stepped(rules.Begun(at_s), desk)
             case "next":
@@ -216,6 +199,12 @@ class Drill(Plain):
             case _ if key.startswith("digit:"):
                 return self._digit(key[6:], desk)
         return Outcome()
+
+    def _noted(self, outcome: Outcome, kind: str, desk: Desk) -> Outcome:
+        """Keep that the clock stood still or went on, if it did."""
+        if outcome.screen is None:
+            return outcome
+        return replace(outcome, effects=(*outcome.effects, self._note(kind, desk)))
 
     def keypad_shown(self, desk: Desk) -> bool:
         """Whether the answer keys stand on the screen: as chosen here, or else in the settings."""
@@ -241,7 +230,9 @@ class Drill(Plain):
         changed = replace(self, session=after, unsaved=(*self.unsaved, *new), rested_s=rested_s)
         effects: tuple[Effect, ...] = tuple(SaveAnswer(self.sitting.session_id, a) for a in new)
         if new:
-            effects = (*effects, *guarded.glance(self.sitting), *self._dealing(after))
+            smaller = sighted.warned(self, new[-1], desk)
+            effects = (*effects, *smaller, *guarded.glance(self.sitting), *self._dealing(after))
+            changed = replace(changed, least_px=None)
         if after.phase == "done" and not changed.unsaved:
             return changed._finished(desk)
         focus = changed.first_focus(desk) if after.phase != self.session.phase or new else ""
@@ -276,6 +267,13 @@ class Drill(Plain):
 
     # ---- leaving -----------------------------------------------------------------------------
 
+    def ask_first(self, at_s: float, desk: Desk) -> Outcome | None:
+        """Ask before the window closes on a sitting under way, once."""
+        if self.leaving or self.session.phase in ("ready", "done"):
+            return None
+        outcome = self._ask_to_leave(at_s, desk)
+        return replace(outcome, screen=replace(outcome.screen, closes=True))
+
     def _ask_to_leave(self, at_s: float, desk: Desk) -> Outcome:
         """Hide the item, stop its clock and ask; a session that has not begun is left without a question."""
         if self.session.phase == "ready" and not self.session.answers:
@@ -287,7 +285,9 @@ class Drill(Plain):
     def _leaving(self, message: Message, desk: Desk) -> Outcome:
         match message:
             case Pressed("stay") | Back():
-                return Outcome(screen=replace(self, leaving=False), focus="resume")
+                return Outcome(screen=replace(self, leaving=False, closes=False), focus="resume")
+            case Pressed("later") if self.closes:
+                return Outcome("quit")
             case Pressed("later"):
                 left = (*self._unsaved_again(), *guarded.left(self.sitting, self._note("left", desk)))
                 return Outcome("close", toast=say("drill.kept"), effects=left)

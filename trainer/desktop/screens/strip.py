@@ -128,6 +128,16 @@ def _refused(drill: "Drill") -> tuple[Any, ...]:
 
 
 def _leave(drill: "Drill") -> tuple[Any, ...]:
+    if drill.closes:
+        return (
+            Label(say("drill.quit.title"), "title"),
+            Label(say("drill.quit.line", done=_done(drill.session))),
+            Gap(6),
+            buttons(
+                Button("later", say("drill.quit"), "main"),
+                Button("stay", say("drill.leave.stay"), "quiet"),
+            ),
+        )
     return (
         Label(say("drill.leave.title"), "title"),
         Label(say("drill.leave.line", done=_done(drill.session))),
