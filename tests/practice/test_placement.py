@@ -116,7 +116,7 @@ def items_until_found(chance, adaptive, bias=1.0, weak=7):
         known = weakness(pairs, METRIC)
         sureness = np.abs(known.sureness())
         if len(pairs) >= 8 and sureness.max() > 4 and known.counts[sureness.argmax()] >= 3:
-            return len(pairs), known.worst_tenth == weak
+            return len(pairs), int(sureness.argmax()) == weak
         position = next_position(known, METRIC, chance) if adaptive else 25_000 * chance.random()
         shift = bias if int(position % 10) == weak else 0.0
         pairs.append((position, round(position + shift + 0.6 * chance.normal())))

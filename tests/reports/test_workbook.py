@@ -103,7 +103,10 @@ def test_a_text_too_long_for_a_cell_is_refused_and_nothing_written(tmp_path):
 def test_the_workbook_of_people_holds_their_scores_and_a_figure(tmp_path, chance):
     frame = pd.concat([answers(chance, "=Ann"), answers(chance, "Bo", instrument="inch").iloc[:3]])
     scores = score_people(frame, by_instrument=True).people
-    path = people_workbook.write_people(tmp_path / "people.xlsx", scores)
+    picture = people_workbook.people_png(scores)
+    path = workbook.write(
+        tmp_path / "people.xlsx", [people_workbook.table(scores)], title="People", figure_png=picture
+    )
     book = openpyxl.load_workbook(path)
     assert book.sheetnames == ["people", "figure", "columns"]
     assert len(book["figure"]._images) == 1

@@ -41,13 +41,6 @@ class Weakness:
     slips: tuple[int, int]
     steady: tuple[int, int]
 
-    @property
-    def worst_tenth(self) -> int | None:
-        """Return the tenth whose mean error is surest not to be nothing, or None before any reading."""
-        if not self.counts.any():
-            return None
-        return int(np.argmax(np.abs(self.sureness())))
-
     def sureness(self) -> NDArray[np.float64]:
         """Return each tenth's mean error over its standard error, with sign, shape (10,)."""
         return self.means_tenths * np.sqrt(self.counts) / self.spread_tenths

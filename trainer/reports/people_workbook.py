@@ -1,10 +1,9 @@
 """Everybody's figures as a workbook: one row a person, every column explained, and a figure."""
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
-from trainer.reports.workbook import Field, Table, write
+from trainer.reports.workbook import Field, Table
 from trainer.scoring.person import PersonScore
 
 TENTHS = "tenths"
@@ -87,8 +86,3 @@ def people_png(scores: Sequence[PersonScore], *, bias_limit: float | None = None
         team_bias(known, figure.add_axes((42 / width, bottom, 70 / width, tall)), bias_limit)
         team_spread(known, figure.add_axes((118 / width, bottom, 52 / width, tall)))
         return figure_to_png(figure)
-
-
-def write_people(path: Path, scores: Sequence[PersonScore], *, title: str = "People") -> Path:
-    """Write everybody's figures, a figure and the meaning of every column as an XLSX file."""
-    return write(path, [table(scores)], title=title, figure_png=people_png(scores))
