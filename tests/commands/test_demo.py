@@ -62,4 +62,4 @@ def test_the_demo_takes_its_own_place_again_and_nobody_elses(shown, tmp_path, ca
     assert main(["demo", "--out", str(shown)]) == 0
     said = capsys.readouterr().out
     assert "Invented B, favours 0 and 5" in said
-    assert "must" in said or "Confirm" in said  # the caution stands beside the numbers
+    assert "Confirm it on a real instrument" in said  # the caution stands beside the numbers

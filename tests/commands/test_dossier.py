@@ -9,6 +9,7 @@ import zipfile
 import pytest
 
 from tests.commands.laboratory import BEN, RUTH, Laboratory
+from trainer.signoff.keys import PublicKey
 from trainer.signoff.verify import verify
 
 NAME = '=HYPERLINK("../../x") Vale'  # a formula to a spreadsheet, a way up to a path
@@ -99,7 +100,10 @@ def test_a_name_is_taken_out_without_breaking_chain_or_statement(signed):
     assert out.startswith("Person ")
     assert signed.run("archive", "check")[0] == 0
     assert [one for one in signed.finding("signed.json")["findings"] if not one["holds"]] == []
-    assert verify(json.loads((signed.folder / "signed.json").read_text("utf-8")), now=signed.now)
+    signed.done("signoff", "keys", "publish", RUTH, "--out", "ruth.pem")
+    ruth = PublicKey.of_pem((signed.folder / "ruth.pem").read_text("utf-8"))
+    alone = json.loads((signed.folder / "signed.json").read_text("utf-8"))
+    assert verify(alone, now=signed.now, trusted=ruth).good  # without the archive too
     for what in ("answers", "sessions", "people", "statistics", "signoffs"):
         told = signed.done("export", what, "--json", by=RUTH)
         assert "HYPERLINK" not in told, what

@@ -174,7 +174,9 @@ def test_the_first_look_is_where_the_points_can_be_there_and_the_sittings_are():
 
 
 def test_nobody_is_shown_to_fail_before_two_blocks():
-    assert decide(FIRST, checks(20)).verdict == NOT_YET
+    one = decide(FIRST, checks(20))
+    assert one.verdict == NOT_YET
+    assert {limit.verdict for limit in one.limits} == {NOT_YET}
     assert decide(FIRST, checks(20, 0)).verdict == FAILED
 
 
@@ -186,3 +188,27 @@ def test_the_attempt_ends_at_its_most_readings():
     tight = replace(FIRST, spread_tenths=spread * 1.01)
     assert [decide(tight, slow[:count]).ended for count in (12, 13)] == [False, True]
     assert decide(tight, slow).verdict == NOT_YET
+
+
+def test_the_figures_printed_are_ordinary_intervals_and_the_bounds_of_the_decision(chance):
+    sittings = days(chance, count=4, bias=0.1, spread=0.6, drift=0.0)
+    errors = np.concatenate(sittings)
+    made = [
+        CheckSession(f"s{n}", f"2026-03-{n + 1:02d}T08:00:00Z", tuple(e), seed=str(n))
+        for n, e in enumerate(sittings)
+    ]
+    bias, spread, misreads = decide(FIRST, made).limits
+    found = look(totals_of(sittings), RULES)
+    assert (bias.estimate.low, bias.estimate.high) == pytest.approx(
+        stats.t.interval(0.95, 79, errors.mean(), stats.sem(errors)), rel=1e-9
+    )
+    assert (spread.estimate.low, spread.estimate.high) == pytest.approx(
+        (bonett(errors, 0.975, -1), bonett(errors, 0.975, +1)), rel=1e-9
+    )
+    exact = stats.binomtest(0, 80).proportion_ci(0.95, "exact")
+    assert (misreads.estimate.low, misreads.estimate.high) == pytest.approx((exact.low, exact.high))
+    assert (bias.bound, spread.bound) == (found.bias_bound[0], found.spread_bound[0])
+    assert (misreads.bound, misreads.needed, misreads.count, misreads.of) == (80, 65, 0, 80)
+    assert (bias.of, spread.of) == (80, 80)
+    nothing = decide(FIRST, []).limits
+    assert [one.bound for one in nothing[:2]] == [None, None]
