@@ -60,6 +60,7 @@ def test_set_up_and_a_check_left_by_closing_the_window(screen, tmp_path):
         typed("7.123")
         until(lambda: count(path, "select count(*) from answers") == 1, "an answer")
         hands("key", "ctrl+q")
+        hands("key", "Return")  # it asks, as a check is under way
         assert program.wait(30) == 0
     finally:
         program.kill()
