@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from trainer.instrument.micrometer import Micrometer, Unit
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.typed_words import tell
 
 LONGEST = 40  # characters; nobody types more for one reading
 LARGEST = Decimal(10) ** 6
@@ -28,7 +29,6 @@ UNITS: dict[str, Unit] = {
     "″": "in",
     "''": "in",
 }
-UNIT_NAMES: dict[Unit, str] = {"mm": "millimetres", "in": "inches"}
 
 
 class UnreadableAnswer(Refusal):
@@ -47,10 +47,10 @@ def number(text: str) -> Decimal:
         raise UnreadableAnswer(_why_not_a_number(trimmed))
     whole, rest = match["whole"], match["rest"] or ""
     if not whole and not rest:
-        raise UnreadableAnswer(f"{trimmed!r} has no digits; type a number such as 7.384")
+        raise UnreadableAnswer(tell("typed.no-digits", text=trimmed))
     value = Decimal(f"{match['sign']}{whole or 0}.{rest or 0}")
     if abs(value) > LARGEST:
-        raise UnreadableAnswer(f"{trimmed} is larger than any reading; check the decimal point")
+        raise UnreadableAnswer(tell("typed.too-large", text=trimmed))
     return value.normalize() if not value else value if rest else Decimal(int(value))
 
 
@@ -66,11 +66,8 @@ def reading(text: str, micrometer: Micrometer) -> float:
     """
     figures, unit = _split_unit(_trimmed(text))
     if unit is not None and unit != micrometer.unit:
-        raise UnreadableAnswer(
-            f"the answer is in {UNIT_NAMES[unit]}, but this instrument reads in "
-            f"{UNIT_NAMES[micrometer.unit]}; "
-            f"type {UNIT_NAMES[micrometer.unit]}"
-        )
+        given, own = (tell(f"typed.unit.{one}") for one in (unit, micrometer.unit))
+        raise UnreadableAnswer(tell("typed.other-unit", typed=given, own=own))
     return micrometer.position_of(number(figures))
 
 
@@ -82,16 +79,16 @@ def tenths(text: str, *, halves: bool = False) -> float:
     """
     value = number(text)
     step = Decimal("0.5") if halves else Decimal(1)
-    wanted = "tenths from 0 to 10, halves allowed" if halves else "whole tenths from 0 to 10"
     if not 0 <= value <= 10 or value % step:
-        raise UnreadableAnswer(f"{_trimmed(text)} is not among the answers asked for: {wanted}")
+        entry = "typed.not-asked.halves" if halves else "typed.not-asked"
+        raise UnreadableAnswer(tell(entry, text=_trimmed(text)))
     return float(value)
 
 
 def _trimmed(text: str) -> str:
     """Return the text without outer spaces of any kind, with one kind of minus."""
     if len(text) > LONGEST:
-        raise UnreadableAnswer(f"the answer has {len(text)} characters; a reading has at most {LONGEST}")
+        raise UnreadableAnswer(tell("typed.too-long", n=len(text), most=LONGEST))
     return text.strip().replace("−", "-").replace("–", "-")
 
 
@@ -102,20 +99,18 @@ def _split_unit(trimmed: str) -> tuple[str, Unit | None]:
         return trimmed, None
     name = match["unit"].strip().lower()
     if name not in UNITS:
-        raise UnreadableAnswer(
-            f"{match['unit']!r} is not a unit known here; type a number, with mm or in if you like"
-        )
+        raise UnreadableAnswer(tell("typed.unknown-unit", text=match["unit"]))
     return match["figures"].strip(), UNITS[name]
 
 
 def _why_not_a_number(trimmed: str) -> str:
     if not trimmed:
-        return "nothing was typed; type a number such as 7.384"
+        return tell("typed.nothing")
     if len(re.findall("[.,]", trimmed)) > 1:
-        return f"{trimmed!r} has more than one decimal sign; type one point or one comma"
+        return tell("typed.two-signs", text=trimmed)
     if re.search(r"[0-9]\s+[0-9]", trimmed):
-        return f"{trimmed!r} has a space between digits; type the number in one piece"
+        return tell("typed.space", text=trimmed)
     if set(trimmed) <= set("0123456789.,+-"):
-        return f"{trimmed!r} has a sign in the wrong place; type one sign at most, before the number"
+        return tell("typed.sign", text=trimmed)
     odd = next(c for c in trimmed if not (c.isascii() and c.isdigit()) and c not in ".,+-")
-    return f"{trimmed!r} is not a number because of {odd!r}; type digits with one decimal point or comma"
+    return tell("typed.odd", text=trimmed, odd=odd)

@@ -8,6 +8,7 @@ from trainer.instrument.micrometer import Faults, Micrometer
 from trainer.practice.items import Item
 from trainer.practice.kind import length_words
 from trainer.practice.session import Session
+from trainer.practice.words import tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,29 +108,27 @@ def _particulars(item: Item, micrometer: Micrometer) -> tuple[str | None, dict[s
             return None, {"lines": [0, micrometer.vernier.lines if micrometer.vernier else 0]}
         case "set-to":
             target = micrometer.format_reading(item.position_tenths, micrometer.decimals)
-            return f"Set the thimble to {target} {micrometer.unit}.", {"target": target}
+            return tell("ask.set-to", target=target, unit=micrometer.unit), {"target": target}
         case "set-line":
             line = thimble_line(item.position_tenths, micrometer)
             reading = micrometer.format_reading(item.position_tenths, micrometer.decimals - 1)
-            words = f"Set line {line} of the thimble exactly on the index line ({reading} {micrometer.unit})."
+            words = tell("ask.set-line", line=line, reading=reading, unit=micrometer.unit)
             return words, {"target": reading, "line": line}
         case "judge":
             limit = length_words(extra["tolerance_tenths"], micrometer, signed=False)
             line = thimble_line(extra["line_tenths"], micrometer)
-            words = f"Does line {line} lie within {limit} of the index line, either way? Type in or out."
+            words = tell("ask.judge", line=line, limit=limit)
             return words, {"tolerance_tenths": extra["tolerance_tenths"], "tolerance": limit, "line": line}
         case "size-it":
             line = thimble_line(extra["line_tenths"], micrometer)
-            words = f"How far has line {line} passed the index line? Minus: it has not reached it."
-            return words, {"line": line}
+            return tell("ask.size-it", line=line), {"line": line}
         case "block-reading" | "block-error":
             block = micrometer.format_reading(extra["block_tenths"], micrometer.decimals)
-            about = "Reading" if item.asks == "block-reading" else "Error of the reading"
-            again = f" (reading {extra['reading']})" if extra["reading"] > 1 else ""
+            entry = f"ask.{item.asks}.again" if extra["reading"] > 1 else f"ask.{item.asks}"
             named = {"block": block, "reading": extra["reading"], "run": extra["run"]}
-            return f"{about} on the block of {block} {micrometer.unit}{again}?", named
+            return tell(entry, block=block, unit=micrometer.unit, n=extra["reading"]), named
         case "verdict":
             limit = length_words(extra["mpe_tenths"], micrometer, signed=False)
             named = {"mpe_tenths": extra["mpe_tenths"], "run": extra["run"]}
-            return f"Accept or reject, every error to lie within ±{limit}?", named
+            return tell("ask.verdict", limit=limit), named
     return None, {}

@@ -14,7 +14,9 @@ from typing import Literal
 from trainer.instrument import catalogue, typed
 from trainer.instrument.micrometer import MM_PER_UNIT, Micrometer
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import said
 from trainer.instrument.typed import UnreadableAnswer
+from trainer.practice.words import tell
 
 Phase = Literal["zero", "estimate", "reference", "done", "left"]
 ReferenceKind = Literal["display", "vernier"]
@@ -22,7 +24,6 @@ ReferenceKind = Literal["display", "vernier"]
 FARTHEST_ZERO_TENTHS = 100.0  # ten divisions; further off it is no zero
 FEWEST_ZEROS = 5  # observations of the zero from which a mean with its uncertainty is taken
 DISPLAY_S_PER_KEY = 0.02  # nobody types a figure every 20 ms; a display's button does
-AGAIN = "read it again, or enter the same value once more to keep it"  # how a doubted value is kept
 OTHER_UNIT_NEAR_TENTHS = 20.0  # so near to the estimate, in the other unit, a reference was read in that
 SHORTEST_BURST = 4  # characters; shorter texts say nothing about who typed them
 
@@ -46,15 +47,11 @@ class Reference:
 
     def __post_init__(self) -> None:
         if self.kind not in ("display", "vernier"):
-            raise UnusableReference(f"reference {self.kind!r} is unknown; it is display or vernier")
+            raise UnusableReference(tell("bench-check.kind", kind=self.kind))
         if not self.step > 0:
-            raise UnusableReference(
-                f"step is {self.step}; give the smallest step the reference shows, such as 0.001"
-            )
+            raise UnusableReference(tell("bench-check.bad-step", step=self.step))
         if self.accuracy < 0:
-            raise UnusableReference(
-                f"accuracy is {self.accuracy}; give the half-width of its limits, 0 or more"
-            )
+            raise UnusableReference(tell("bench-check.bad-accuracy", accuracy=self.accuracy))
 
     @property
     def decimals(self) -> int:
@@ -146,9 +143,9 @@ def start(instrument: str, reference: Reference, wanted: int, at_s: float) -> Be
     """Return a bench check that begins with the zero, or with the first estimate where a vernier is read."""
     micrometer = catalogue.load(instrument)
     if reference.kind == "vernier" and micrometer.vernier is None:
-        raise UnusableReference(f"{instrument} has no vernier; choose a vernier instrument or a display")
+        raise UnusableReference(tell("bench-check.no-vernier", instrument=instrument))
     if not 1 <= wanted <= 1000:
-        raise UnusableReference(f"readings is {wanted}; a bench check has 1 to 1000 readings")
+        raise UnusableReference(tell("bench-check.bad-readings", n=wanted))
     phase: Phase = "zero" if reference.kind == "display" else "estimate"
     return BenchCheck(instrument, reference, wanted, phase, since_s=at_s)
 
@@ -183,30 +180,24 @@ def _zero_read(check: BenchCheck, event: Entered) -> BenchCheck:
     try:
         value = typed.number(_without_unit(event.text, micrometer))
     except UnreadableAnswer as fault:
-        return replace(check, complaint=str(fault))
+        return replace(check, complaint=said(fault))
     tenths = micrometer.position_of(value)  # of a larger range zero is where it begins: 25 mm, 1 in
     if abs(tenths) > FARTHEST_ZERO_TENTHS:
-        return replace(check, complaint=f"{event.text.strip()} is far from {_zero_words(micrometer)}")
+        return replace(check, complaint=_far_words(event.text.strip(), micrometer))
     return replace(check, zeros_tenths=(*check.zeros_tenths, tenths), complaint=None)
 
 
-def _zero_words(micrometer: Micrometer) -> str:
-    """Return what the reference should show at the zero, and the remedy."""
-    line = "set the zero graduation on the index line"
+def _far_words(text: str, micrometer: Micrometer) -> str:
+    """Return what the reference should show at the zero instead, and the remedy."""
     if not micrometer.base:
-        return f"zero; {line} and read again"
-    begins = f"{micrometer.low} {micrometer.unit}"
-    return f"{begins}, where this range begins; {line} there, set the display to {begins}, and read again"
+        return tell("bench-check.far", text=text)
+    return tell("bench-check.far.base", text=text, begins=f"{micrometer.low} {micrometer.unit}")
 
 
 def _zero_set(check: BenchCheck, at_s: float) -> BenchCheck:
     seen = len(check.zeros_tenths)
     if seen < FEWEST_ZEROS:
-        sentence = (
-            f"{seen} of at least {FEWEST_ZEROS} observations of the zero so far; "
-            "take the others, setting it anew each time"
-        )
-        return replace(check, complaint=sentence)
+        return replace(check, complaint=tell("bench-check.zeros", n=seen, fewest=FEWEST_ZEROS))
     return replace(check, phase="estimate", complaint=None, since_s=at_s)
 
 
@@ -217,23 +208,21 @@ def _estimated(check: BenchCheck, event: Entered) -> BenchCheck:
     """
     micrometer = check.micrometer
     if typed_by_display(event):
-        return replace(
-            check, complaint="that came from the display; type your own estimate first, then read it"
-        )
+        return replace(check, complaint=tell("bench-check.display"))
     decimals = len(event.text.replace(",", ".").partition(".")[2].strip("\"'″ inchm"))
     if check.reference.decimals > micrometer.decimals and decimals >= check.reference.decimals:
-        sentence = (
-            f"{event.text.strip()} has {decimals} decimals, as only the reference shows; "
-            f"an estimate to a tenth has {micrometer.decimals}"
-        )
-        return replace(check, complaint=sentence)
+        text, own = event.text.strip(), micrometer.decimals
+        return replace(check, complaint=tell("bench-check.decimals", text=text, n=decimals, own=own))
     try:
         tenths = typed.reading(event.text, micrometer)
     except UnreadableAnswer as fault:
-        return replace(check, complaint=str(fault))
+        return replace(check, complaint=said(fault))
     if not micrometer.holds(tenths) and check.doubted != event.text:
-        outside = f"{event.text.strip()} lies outside {micrometer.low} to {micrometer.high} {micrometer.unit}"
-        return replace(check, complaint=f"{outside}; {AGAIN}", doubted=event.text)
+        outside = tell(
+            "bench-check.outside", text=event.text.strip(), low=micrometer.low, high=micrometer.high,
+            unit=micrometer.unit, again=tell("bench-check.again"),
+        )  # fmt: skip
+        return replace(check, complaint=outside, doubted=event.text)
     locked = (event.text, tenths, event.at_s - check.since_s, event.at)
     return replace(check, phase="reference", estimate=locked, complaint=None, doubted=None)
 
@@ -245,7 +234,7 @@ def _referred(check: BenchCheck, event: Entered) -> BenchCheck:
     try:
         raw_tenths = typed.reading(event.text, micrometer)
     except UnreadableAnswer as fault:
-        return replace(check, complaint=str(fault))
+        return replace(check, complaint=said(fault))
     doubt = _doubt(check, event.text, raw_tenths, estimate_tenths)
     if doubt is not None and check.doubted != event.text:
         return replace(check, complaint=doubt, doubted=event.text)
@@ -274,19 +263,20 @@ def typed_by_display(event: Entered) -> bool:
 def _doubt(check: BenchCheck, text: str, raw_tenths: float, estimate_tenths: float) -> str | None:
     """Return why a reference value is doubted, or None; entering the same value again records it."""
     micrometer, reference = check.micrometer, check.reference
+    entered, again = text.strip(), tell("bench-check.again")
     value = micrometer.reading_of(raw_tenths)
     factor = MM_PER_UNIT["in"]
     other = value * factor if micrometer.unit == "mm" else value / factor
     near = abs(micrometer.position_of(other) - estimate_tenths) < OTHER_UNIT_NEAR_TENTHS
     if near and abs(raw_tenths - estimate_tenths) > micrometer.turn_tenths:
-        return f"{text.strip()} looks like the other unit; set the reference to {micrometer.unit}, or {AGAIN}"
+        return tell("bench-check.other-unit", text=entered, unit=micrometer.unit, again=again)
     if not micrometer.holds(raw_tenths - check.zero_tenths):
-        return f"{text.strip()} lies outside the instrument's travel; {AGAIN}"
+        return tell("bench-check.travel", text=entered, again=again)
     if _off_step(value, reference.step):
-        return f"{text.strip()} is no multiple of the reference's step {reference.step}; {AGAIN}"
+        return tell("bench-check.step", text=entered, step=reference.step, again=again)
     shown = len(text.replace(",", ".").partition(".")[2].rstrip("\"'″ inchm"))
     if reference.kind == "display" and shown < reference.decimals - 1:
-        return f"{text.strip()} has fewer digits than the display shows; {AGAIN}"
+        return tell("bench-check.digits", text=entered, again=again)
     return None
 
 

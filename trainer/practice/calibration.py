@@ -16,6 +16,7 @@ from trainer.instrument.micrometer import Faults, Micrometer, State
 from trainer.practice.items import Answer, Item
 from trainer.practice.kind import Kind, Setting
 from trainer.practice.overlap import LARGEST_TENTHS
+from trainer.practice.words import tell
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -139,10 +140,8 @@ def read_error(text: str, item: Item, micrometer: Micrometer, halves: bool) -> f
     value = float(typed.number(text))
     limit = 20 * LARGEST_TENTHS
     if abs(value) > limit:
-        raise typed.UnreadableAnswer(
-            f"{text.strip()} is more than {limit:g} tenths; type reading minus block, "
-            "in µm on a metric and in ten-thousandths on an inch micrometer"
-        )
+        told = tell("not-taken.large-error", text=text.strip(), limit=f"{limit:g}")
+        raise typed.UnreadableAnswer(told)
     return float(item.extra["block_tenths"]) + value
 
 
@@ -157,11 +156,9 @@ def verdict(text: str) -> Verdict:
         return "accept"
     if word and "reject".startswith(word):
         return "reject"
-    raise typed.UnreadableAnswer(
-        f"{text.strip()[:40]!r} is no verdict; type accept or reject"
-        if word
-        else "nothing was typed; type accept or reject"
-    )
+    if not word:
+        raise typed.UnreadableAnswer(tell("not-taken.verdict.none"))
+    raise typed.UnreadableAnswer(tell("not-taken.verdict", text=text.strip()[:40]))
 
 
 def read_verdict(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:

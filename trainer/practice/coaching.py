@@ -4,8 +4,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trainer.instrument.sentence import joined
 from trainer.practice.path import next_on_path, plan_name, stem_of
 from trainer.practice.wording import percent
+from trainer.practice.words import tell
+from trainer.scoring.words import misread_words
 
 if TYPE_CHECKING:
     from trainer.scoring.judgement import Judgement
@@ -20,14 +23,13 @@ SURE_RUN_Z = 3.3  # two-sided 5 % over 55 runs (Bonferroni)
 MANY_MISSED = 0.1  # share of items skipped or out of time
 MOST_SENTENCES = 2
 
-SLIP_REMEDY = {
-    "half-millimetre": ("see whether the thimble has passed zero before counting the half line", "half-line"),
-    "turn": ("see whether the thimble has passed zero before counting the sleeve line", "half-line"),
-    "graduation": ("say the number of the line just passed before you estimate", "full-reading"),
-    "wrong-side": ("count the tenths from the lower line, whichever is nearer", "first-tenths"),
-    "swapped-digits": ("read the whole number back from the screen before you enter it", "full-reading"),
-}  # fmt: skip
-OTHER_REMEDY = ("read the sleeve, then the line, then the tenth, always in that order", "full-reading")
+SLIP_REMEDY = {  # what trains against a kind of misread; the remedy itself is a sentence of that name
+    "half-millimetre": "half-line",
+    "turn": "half-line",
+    "graduation": "full-reading",
+    "wrong-side": "first-tenths",
+    "swapped-digits": "full-reading",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +59,9 @@ def coach(score: "PersonScore", plan_taken: str) -> Coaching:
         sentences = tuple(point.sentence for point in points[:MOST_SENTENCES])
         return Coaching(sentences, plan_name(points[0].train, plan_taken))
     if score.provisional:
-        few = f"Nothing stands out in {score.used} readings; with 50 or more the figures become firm."
-        return Coaching((few,), plan_taken)
+        return Coaching((tell("coach.few", n=score.used),), plan_taken)
     onward = plan_name(next_on_path(stem_of(plan_taken)), plan_taken)
-    return Coaching(("Nothing stands out; go on to the next drill.",), onward)
+    return Coaching((tell("coach.go-on"),), onward)
 
 
 def found_in(score: "PersonScore") -> list[Point]:
@@ -76,11 +77,14 @@ def _slips(score: "PersonScore") -> list[Point]:
     if not kinds:
         return []
     worst = max(kinds, key=lambda kind: kinds[kind])
-    remedy, train = SLIP_REMEDY.get(worst, OTHER_REMEDY)
+    train = SLIP_REMEDY.get(worst, "full-reading")
     total = score.misreads.total
-    times = "one reading was a slip" if total == 1 else f"{total} readings were slips"
-    named = "" if worst == "unexplained" else f" ({worst.replace('-', ' ')})"
-    sentence = f"Of {score.readings}, {times}{named}: {remedy}."
+    entry = "coach.slip" if worst == "unexplained" else "coach.slip.named"
+    sentence = tell(
+        f"{entry}.one" if total == 1 else entry,
+        of=score.readings, n=total, kind=misread_words(worst),
+        remedy=tell(f"coach.remedy.{worst if worst in SLIP_REMEDY else 'other'}"),
+    )  # fmt: skip
     return [Point(100.0 * total / max(score.readings, 1), sentence, train)]  # a slip costs 5 tenths or more
 
 
@@ -99,10 +103,8 @@ def _bias(score: "PersonScore") -> list[Point]:
     bias = score.bias_tenths
     if bias.value is None or not _sure(bias.value, bias.low, bias.high):
         return []
-    where = "in this sitting" if score.one_session else "on the whole"
-    remedy = "lower" if bias.value > 0 else "higher"
-    read = f"You read {abs(bias.value):.1f} tenths {_way(bias.value)} {where}"
-    sentence = f"{read}: where you waver, take the {remedy}."
+    where = "sitting" if score.one_session else "whole"
+    sentence = tell(f"coach.bias.{_way(bias.value)}.{where}", tenths=f"{abs(bias.value):.1f}")
     return [Point(bias.value**2, sentence, "weak-tenths")]
 
 
@@ -125,8 +127,8 @@ def _profile(score: "PersonScore") -> list[Point]:
     if abs(z) < SURE_RUN_Z or abs(mean) < NOTABLE_TENTHS or len(run) == len(rows):
         return []
     first, last = run[0].tenth, run[-1].tenth + 1
-    beside = ", the overall bias apart" if bias else ""
-    sentence = f"You read {abs(mean):.1f} tenths {_way(mean)} between {first} and {last} tenths{beside}."
+    entry = f"coach.profile.{_way(mean)}" + (".apart" if bias else "")
+    sentence = tell(entry, tenths=f"{abs(mean):.1f}", first=first, last=last)
     share = sum(row.n for row in run) / max(score.used, 1)
     return [Point(share * mean**2, sentence, "weak-tenths")]
 
@@ -147,11 +149,11 @@ def _digits(score: "PersonScore") -> list[Point]:
     habit, spread = score.digit_preference, score.spread_tenths.value
     if habit.p_value is None or habit.p_value > SURE_P or not habit.favoured:
         return []
-    digits = " and ".join(map(str, habit.favoured))
+    digits = joined([str(digit) for digit in habit.favoured], "and")
     cost = habit.spread_cost_tenths or 0.0
     share = cost / spread if spread else 0.0
-    words = f"{share_words(share)} of your spread is" if share >= 0.1 else "You are"
-    sentence = f"{words} favouring {digits}: decide between the two tenths beside it each time."
+    entry = "coach.digits.share" if share >= 0.1 else "coach.digits"
+    sentence = tell(entry, share=share_words(share), digits=digits)
     return [Point(cost**2 + 0.05, sentence, "half-tenths")]
 
 
@@ -161,9 +163,9 @@ def share_words(share: float) -> str:
     >>> share_words(0.48), share_words(0.26), share_words(0.4)
     ('Half', 'A quarter', '40 %')
     """
-    for value, words in ((0.25, "A quarter"), (1 / 3, "A third"), (0.5, "Half"), (2 / 3, "Two thirds")):
+    for value, name in ((0.25, "quarter"), (1 / 3, "third"), (0.5, "half"), (2 / 3, "two-thirds")):
         if abs(share - value) <= 0.04:
-            return words
+            return tell(f"coach.share.{name}")
     return percent(share)
 
 
@@ -171,7 +173,7 @@ def _spread(score: "PersonScore") -> list[Point]:
     spread = score.spread_tenths.value
     if spread is None or spread < GREAT_SPREAD_TENTHS:
         return []
-    sentence = f"Your readings scatter by {spread:.1f} tenths: settle on a tenth, look away, and look again."
+    sentence = tell("coach.spread", tenths=f"{spread:.1f}")
     return [Point(spread**2 - GREAT_SPREAD_TENTHS**2, sentence, "first-tenths")]
 
 
@@ -180,10 +182,7 @@ def _drift(score: "PersonScore") -> list[Point]:
     if drift.slope_tenths_per_100 is None or drift.p_value is None or drift.p_value > SURE_DRIFT_P:
         return []
     slope = drift.slope_tenths_per_100
-    sentence = (
-        f"Within a sitting your readings move {'up' if slope > 0 else 'down'} by {abs(slope):.1f} tenths in "
-        "a hundred: take shorter sittings and rest your eyes between them."
-    )
+    sentence = tell("coach.drift.up" if slope > 0 else "coach.drift.down", tenths=f"{abs(slope):.1f}")
     return [Point((slope / 4) ** 2, sentence, "full-reading")]
 
 
@@ -191,8 +190,7 @@ def _missed(score: "PersonScore") -> list[Point]:
     missed = score.skipped + score.timed_out
     if missed <= MANY_MISSED * (score.readings + missed):
         return []
-    items = "One item has" if missed == 1 else f"{missed} items have"
-    sentence = f"{items} no answer: answer each, even when unsure, since only answers teach."
+    sentence = tell("coach.missed.one" if missed == 1 else "coach.missed", n=missed)
     return [Point(0.1, sentence, "full-reading")]
 
 
@@ -201,19 +199,15 @@ def coach_judging(fitted: "Judgement", plan_taken: str) -> Coaching:
     threshold = fitted.threshold_tenths
     again = plan_name("judge", plan_taken)
     if threshold is None or threshold.value is None:
-        why = fitted.reasons.get("threshold_tenths", "too few judgements")
-        return Coaching((f"No threshold yet: {why}.",), again)
+        why = fitted.reasons.get("threshold_tenths", tell("coach.judge.few"))
+        return Coaching((tell("coach.judge.none", why=why),), again)
     if _sure(threshold.value, threshold.low, threshold.high):
-        size = f"{abs(threshold.value):.1f} tenths"
-        said = (
-            f"You begin to say out {size} beyond the tolerance, so you accept what should be rejected."
-            if threshold.value > 0
-            else f"You begin to say out {size} within the tolerance, so you reject what should be accepted."
-        )
+        entry = "coach.judge.beyond" if threshold.value > 0 else "coach.judge.within"
+        said = tell(entry, tenths=f"{abs(threshold.value):.1f}")
         return Coaching((said,), plan_name("size-it", plan_taken))
     width = fitted.width_tenths
     if width is not None and width.value is not None and width.value > GREAT_SPREAD_TENTHS / 2:
-        said = f"Your judgement wavers over {width.value:.1f} tenths: compare the overlap with half a line."
+        said = tell("coach.judge.wavers", tenths=f"{width.value:.1f}")
         return Coaching((said,), plan_name("size-it", plan_taken))
     onward = plan_name(next_on_path(stem_of(plan_taken)), plan_taken)
-    return Coaching(("Your threshold agrees with the tolerance.",), onward)
+    return Coaching((tell("coach.judge.agrees"),), onward)

@@ -14,6 +14,7 @@ from trainer.instrument.micrometer import Micrometer
 from trainer.practice.items import Item
 from trainer.practice.kind import Kind, Setting, length_words
 from trainer.practice.strata import balanced_signs, graduations, stratified_shares
+from trainer.practice.words import tell
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -40,11 +41,9 @@ def judged(text: str) -> str:
         return "in"
     if word in OUT_WORDS:
         return "out"
-    raise typed.UnreadableAnswer(
-        f"{text.strip()[:40]!r} is not a judgement; type in or out (y or n will do)"
-        if word
-        else "nothing was typed; type in or out (y or n will do)"
-    )
+    if not word:
+        raise typed.UnreadableAnswer(tell("not-taken.judgement.none"))
+    raise typed.UnreadableAnswer(tell("not-taken.judgement", text=text.strip()[:40]))
 
 
 def read_judgement(text: str, item: Item, micrometer: Micrometer, halves: bool) -> float:
@@ -66,17 +65,15 @@ def read_size(text: str, item: Item, micrometer: Micrometer, halves: bool) -> fl
     value = float(typed.number(figures))
     if micrometer.unit == "mm":
         if unit not in ("", "um"):
-            raise typed.UnreadableAnswer(f"{text.strip()!r}: type the offset in µm, with its sign")
+            raise typed.UnreadableAnswer(tell("not-taken.offset", text=text.strip()))
         offset = value / micrometer.tenth_um
     else:
         if unit not in ("", "in"):
-            raise typed.UnreadableAnswer(f"{text.strip()!r}: type the offset in ten-thousandths or in inches")
+            raise typed.UnreadableAnswer(tell("not-taken.offset.inch", text=text.strip()))
         offset = value * micrometer.tenths_per_unit if unit == "in" or abs(value) < 0.01 else value
     if abs(offset) > LARGEST_TENTHS:
-        raise typed.UnreadableAnswer(
-            f"{text.strip()} is more than half a division; type the offset from the nearest graduation "
-            f"(at most {length_words(LARGEST_TENTHS, micrometer, signed=False)})"
-        )
+        most = length_words(LARGEST_TENTHS, micrometer, signed=False)
+        raise typed.UnreadableAnswer(tell("not-taken.offset.large", text=text.strip(), most=most))
     return float(item.extra["line_tenths"]) + offset
 
 

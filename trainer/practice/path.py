@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from trainer.practice.wording import figure
+from trainer.practice.words import tell
 
 if TYPE_CHECKING:
     from trainer.scoring.person import PersonScore
@@ -81,22 +82,17 @@ def not_ready(score: "PersonScore") -> tuple[str, ...]:
     """
     found = []
     if score.provisional:
-        so_far = "is 1 reading" if score.used == 1 else f"are {score.used} readings"
-        found.append(f"there {so_far}; the figures are firm from 50 on")
+        found.append(tell("ready.few.one" if score.used == 1 else "ready.few", n=score.used))
     bias, spread = score.bias_tenths, score.spread_tenths
     if bias.value is not None and abs(bias.value) >= BIAS_LIMIT_TENTHS:
-        found.append(
-            f"the bias is {figure(bias.value)} tenths; a sign-off usually asks for less than "
-            f"{BIAS_LIMIT_TENTHS:g}"
-        )
+        found.append(tell("ready.bias", bias=figure(bias.value), limit=f"{BIAS_LIMIT_TENTHS:g}"))
     if spread.value is not None and spread.value >= SPREAD_LIMIT_TENTHS:
-        found.append(
-            f"the spread is {spread.value:.1f} tenths; a sign-off usually asks for less than "
-            f"{SPREAD_LIMIT_TENTHS:g}"
-        )
+        found.append(tell("ready.spread", spread=f"{spread.value:.1f}", limit=f"{SPREAD_LIMIT_TENTHS:g}"))
     if score.misreads.total:
-        were = "was a slip" if score.misreads.total == 1 else "were slips"
-        found.append(f"{score.misreads.total} of {score.readings} readings {were}; practise until none is")
+        total = score.misreads.total
+        found.append(
+            tell("ready.misreads.one" if total == 1 else "ready.misreads", n=total, of=score.readings)
+        )
     return tuple(found)
 
 

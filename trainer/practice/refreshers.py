@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from trainer.practice.words import tell
+
 PLAIN_INTERVAL_DAYS = 90.0  # common practice, no source
 LIMIT_TENTHS = 1.0  # root mean square error that a refresher is to forestall: the usual spread limit
 SOONEST_DAYS, LATEST_DAYS = 7.0, 365.0
@@ -90,18 +92,17 @@ def refresher(
     last = max(sittings, key=lambda sat: sat.day)
     own = forgetting(sittings)
     if last.rms_tenths >= limit_tenths:
-        size = f"{last.rms_tenths:.1f} tenths"
-        reason = f"the last sitting's error, {size}, has reached the limit of {limit_tenths:g}"
+        reason = tell("refresh.reached", rms=f"{last.rms_tenths:.1f}", limit=f"{limit_tenths:g}")
         return Refresher(last.day + SOONEST_DAYS, False, reason)
     if own is None or not own.shown:
-        reason = f"{interval_days:g} days after the last sitting; no forgetting of their own is shown yet"
+        reason = tell("refresh.plain", days=f"{interval_days:g}")
         return Refresher(last.day + interval_days, False, reason)
     latest = LATEST_DAYS
     if last.rms_tenths > 0:  # a faultless last sitting says nothing of when the limit is reached
         growth = math.log(limit_tenths / last.rms_tenths) / own.power
         latest = math.expm1(min(growth, 10.0))
     kept = min(max(latest, SOONEST_DAYS), LATEST_DAYS)
-    reason = f"their error grows to {limit_tenths:g} tenths about {kept:.0f} days after a sitting"
+    reason = tell("refresh.own", limit=f"{limit_tenths:g}", days=f"{kept:.0f}")
     return Refresher(last.day + kept, True, reason)
 
 
@@ -123,4 +124,4 @@ def eye_rest(worked_s: float, rested_at_s: float = 0.0) -> str | None:
     if worked_s - rested_at_s < EYE_REST_AFTER_S:
         return None
     minutes = round((worked_s - rested_at_s) / 60)
-    return f"You have read scales for {minutes} minutes: look into the distance for a while; nothing is lost."
+    return tell("refresh.eyes", minutes=minutes)

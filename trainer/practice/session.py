@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
+from trainer.instrument.sentence import said
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.typed import UnreadableAnswer
 from trainer.practice.events import (
@@ -32,6 +33,7 @@ from trainer.practice.kind import Kind
 from trainer.practice.kinds import KINDS
 from trainer.practice.plan import Plan
 from trainer.practice.turning import Turning, turned_by
+from trainer.practice.words import tell
 
 __all__ = [
     "Advanced",
@@ -201,13 +203,13 @@ def _entered(session: Session, at_s: float, at: str) -> Session:
     try:
         answer_tenths = kind.read(session.typed, item, micrometer, session.plan.halves)
     except UnreadableAnswer as fault:
-        return replace(session, complaint=str(fault))
+        return replace(session, complaint=said(fault))
     outside = kind.bounded and not micrometer.holds(answer_tenths)
     if outside and session.doubted != session.typed:
-        sentence = (
-            f"{session.typed.strip()} lies outside {micrometer.low} to {micrometer.high} {micrometer.unit}; "
-            "correct it, or enter it once more to record it as it is"
-        )
+        sentence = tell(
+            "not-taken.outside",
+            text=session.typed.strip(), low=micrometer.low, high=micrometer.high, unit=micrometer.unit,
+        )  # fmt: skip
         return replace(session, complaint=sentence, doubted=session.typed)
     typed_turns = (
         {"by": "typed", **turned_by(session.typed, item, micrometer).account()} if kind.turned else {}
@@ -218,7 +220,7 @@ def _entered(session: Session, at_s: float, at: str) -> Session:
 def _turned_to(session: Session, turning: Turning, at_s: float, at: str) -> Session:
     """Record where the thimble was set; the text kept is the reading set, the way of approach beside it."""
     if not turning.turns:
-        return replace(session, complaint="the thimble has not been turned; set it first, or skip the item")
+        return replace(session, complaint=tell("not-taken.not-turned"))
     micrometer = session.micrometer
     typed = micrometer.format_reading(turning.position_tenths, micrometer.decimals + 2)
     account = {"by": "turning", **turning.account()}

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from trainer.instrument.micrometer import Micrometer
+from trainer.instrument.sentence import joined
 from trainer.practice.asking import thimble_line
 from trainer.practice.items import Answer, Item
 from trainer.practice.kind import length_words
@@ -15,8 +16,10 @@ from trainer.practice.session import Session
 from trainer.practice.turning import approach_of
 from trainer.practice.vernier import coincidence
 from trainer.practice.wording import figure, listed, percent
+from trainer.practice.words import tell
 from trainer.practice.worksheet import VerdictRisk, accept_chance, normal_within, population_risk, runs
 from trainer.scoring import misreads
+from trainer.scoring.words import misread_kind
 
 RISK_SEED = 106  # any number: the risk of the same figures is the same each time it is told
 NEAR_TENTHS = 0.55  # a whole tenth cannot come nearer than half of one; a hair more is not an error
@@ -68,9 +71,9 @@ def _error(item: Item, answer: Answer) -> float | None:
 
 
 def _error_words(error_tenths: float, micrometer: Micrometer) -> str:
-    side = "high" if error_tenths > 0 else "low"
     length = length_words(abs(error_tenths), micrometer, signed=False)
-    return f"{abs(error_tenths):.1f} tenths ({length}) {side}"
+    entry = "told.error.high" if error_tenths > 0 else "told.error.low"
+    return tell(entry, tenths=f"{abs(error_tenths):.1f}", length=length)
 
 
 def _of_reading(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
@@ -82,15 +85,15 @@ def _of_reading(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
         zero = item.extra["zero_tenths"]
         figures["zero_tenths"] = zero
         scale = micrometer.format_reading(item.extra["scale_tenths"])
-        correct = f"take {zero:.1f} off" if zero > 0 else f"add {-zero:.1f}"
-        lines.append(f"The scale stands at {scale} and shows {figure(zero)} tenths when closed: {correct}.")
+        entry = "told.zero.off" if zero > 0 else "told.zero.add"
+        lines.append(tell(entry, scale=scale, zero=figure(zero), by=f"{zero if zero > 0 else -zero:.1f}"))
     if error is not None and _is_misread(error, item.position_tenths):
         signature = misreads.signatures(micrometer.name)
         code = misreads.kinds([item.position_tenths], [item.position_tenths + error], signature)[0]
         figures["misread"] = misreads.KINDS[code]
-        lines.append(f"That is a misread ({misreads.KINDS[code]}), counted apart from your spread.")
+        lines.append(tell("told.misread", kind=misread_kind(misreads.KINDS[code])))
     elif error is not None and abs(error) > NEAR_TENTHS:
-        lines.append(f"You read {_error_words(error, micrometer)}.")
+        lines.append(tell("told.read", error=_error_words(error, micrometer)))
     if item.asks == "half-line" and item.extra.get("edge_offset_mm"):
         lines.append(_half_line_words(item, micrometer))
     right = None if error is None else abs(error) <= NEAR_TENTHS
@@ -104,26 +107,24 @@ def _is_misread(error_tenths: float, truth_tenths: float) -> bool:
 def _half_line_words(item: Item, micrometer: Micrometer) -> str:
     line = thimble_line(item.position_tenths, micrometer)
     before = line > micrometer.divisions / 2
-    if before:
-        return (
-            f"The thimble stands at {line}, short of its zero, so the sleeve line at its edge does not count."
-        )
-    return f"The thimble stands at {line}, past its zero, so the sleeve line at its edge counts."
+    return tell("told.half-line.before" if before else "told.half-line.past", line=line)
 
 
 def _of_vernier(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     stands = coincidence(item.position_tenths, micrometer)
     said = None if answer.answer_tenths is None else round(answer.answer_tenths % 10)
     best = [str(line) for line in stands.best]
-    truth = f"line {listed(best, 'or')}"
+    truth = tell("told.line", lines=listed(best, "or"))
     right = None if said is None else said in stands.best or (said == 10 and 0 in stands.best)
     lines = []
     if stands.tie:
-        lines.append(f"A near-tie: lines {listed(best)} coincide about equally well.")
+        lines.append(tell("told.vernier.tie", lines=listed(best)))
     if said is not None and not right:
         beside = stands.beside(said)
-        told_offsets = ", ".join(f"line {line}: {figure(offset)}" for line, offset in beside.items())
-        lines.append(f"Offset of the nearest graduation, in tenths: {told_offsets}; {truth} fits best.")
+        offsets = [
+            tell("told.vernier.offset", line=line, offset=figure(offset)) for line, offset in beside.items()
+        ]
+        lines.append(tell("told.vernier.offsets", offsets=joined(offsets), truth=truth))
     figures = {
         "best_lines": list(stands.best),
         "offsets_tenths": {str(k): v for k, v in enumerate(stands.offsets_tenths)},
@@ -144,14 +145,10 @@ def _of_judgement(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     limit = length_words(item.extra["tolerance_tenths"], micrometer, signed=False)
     said = judged(answer.typed) if answer.outcome == "answered" else None
     share = overlap_share(offset, micrometer)
-    lines = [f"The offset is {length_words(offset, micrometer)}, the tolerance {limit} either way."]
-    lines.append(
-        f"{percent(share)} of the lines' width overlaps."
-        if share
-        else "The lines' edges do not overlap at all."
-    )
+    lines = [tell("told.judge.offset", offset=length_words(offset, micrometer), limit=limit)]
+    lines.append(tell("told.overlap", share=percent(share)) if share else tell("told.overlap.judge.none"))
     if said is not None and said != truth:
-        lines.append("A false accept." if truth == "out" else "A false reject.")
+        lines.append(tell("told.false-accept" if truth == "out" else "told.false-reject"))
     figures = {"offset_tenths": offset, "overlap": share, "said": said}
     return Told(
         item.number,
@@ -167,10 +164,9 @@ def _of_judgement(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
 def _of_size(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     offset, error = float(item.extra["offset_tenths"]), _error(item, answer)
     share = overlap_share(offset, micrometer)
-    overlap = f"{percent(share)} of the lines' width overlaps." if share else "The lines do not overlap."
-    lines = [overlap]
+    lines = [tell("told.overlap", share=percent(share)) if share else tell("told.overlap.none")]
     if error is not None and abs(error) > NEAR_TENTHS:
-        lines.append(f"You judged it {_error_words(error, micrometer)}.")
+        lines.append(tell("told.judged", error=_error_words(error, micrometer)))
     truth = length_words(offset, micrometer)
     right = None if error is None else abs(error) <= NEAR_TENTHS
     figures = {"offset_tenths": offset, "overlap": share}
@@ -182,12 +178,12 @@ def _of_setting(item: Item, answer: Answer, micrometer: Micrometer) -> Told:
     truth = f"{micrometer.format_reading(item.position_tenths)} {micrometer.unit}"
     lines = []
     if error is not None:
-        lines.append(f"You set it {_error_words(error, micrometer)}.")
+        lines.append(tell("told.set", error=_error_words(error, micrometer)))
     approach = approach_of(answer.typed, answer.extra)
     if approach is not None:
         way, back = approach
-        times = {0: "without turning back", 1: "turning back once"}.get(back, f"turning back {back} times")
-        lines.append(f"You came to it with the reading {way}, {times}.")
+        times = tell({0: "told.turns.none", 1: "told.turns.one"}.get(back, "told.turns"), n=back)
+        lines.append(tell(f"told.way.{way}", times=times))
     right = None if error is None else abs(error) <= NEAR_TENTHS
     return Told(item.number, answer.outcome, right, truth, error, tuple(lines), dict(answer.extra))
 
@@ -204,11 +200,10 @@ def _risk(
 
 def _risk_words(risk: VerdictRisk, limit: str) -> str:
     accept, reject = percent(risk.false_accept, 1), percent(risk.false_reject, 1)
-    return (
-        f"Of {risk.instruments} invented instruments of this kind {percent(risk.conforming)} conform to "
-        f"±{limit}; with one reading a block you would accept {accept} of all wrongly and reject {reject} "
-        "wrongly."
-    )
+    return tell(
+        "told.risk", n=risk.instruments, conforming=percent(risk.conforming), limit=limit,
+        accept=accept, reject=reject,
+    )  # fmt: skip
 
 
 def _of_verdict(session: Session, item: Item) -> Told:
@@ -220,7 +215,7 @@ def _of_verdict(session: Session, item: Item) -> Told:
     limit = length_words(run.mpe_tenths, session.micrometer, signed=False)
     lines = [
         run.effect(),
-        f"Its largest error at the blocks is {length_words(worst, session.micrometer)}, the limit ±{limit}.",
+        tell("told.largest", error=length_words(worst, session.micrometer), limit=limit),
     ]
     figures: dict[str, Any] = {
         "said": run.said,
@@ -233,10 +228,7 @@ def _of_verdict(session: Session, item: Item) -> Told:
         accepts = accept_chance(run.true_errors_tenths, bias, spread, normal_within(run.mpe_tenths))
         wrong = 1 - accepts if run.truth == "accept" else accepts
         figures |= {"bias_tenths": bias, "spread_tenths": spread, "wrong_verdict_chance": wrong}
-        lines.append(
-            f"Your reading errors here: mean {figure(bias)}, spread {spread:.1f} tenths. Repeated with "
-            f"them, the run would end in the wrong verdict {percent(wrong)} of the time."
-        )
+        lines.append(tell("told.repeated", mean=figure(bias), spread=f"{spread:.1f}", share=percent(wrong)))
         blocks = tuple(row.block_tenths for row in run.rows)
         risk = _risk(run.mpe_tenths, blocks, session.micrometer, bias, spread)
         figures["risk"] = asdict(risk)

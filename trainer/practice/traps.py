@@ -10,6 +10,7 @@ from trainer.practice.items import Item
 from trainer.practice.kind import Kind, Setting
 from trainer.practice.readings import read_full
 from trainer.practice.strata import balanced_signs, graduations, stratified_shares, stratified_tenths
+from trainer.practice.words import tell
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -50,10 +51,7 @@ def read_zero(text: str, item: Item, micrometer: Micrometer, halves: bool) -> fl
     """Return a signed zero offset in tenths of a division."""
     value = float(typed.number(text))
     if abs(value) > 50:
-        raise typed.UnreadableAnswer(
-            f"{text.strip()} tenths is more than five divisions; type the offset in tenths of a division, "
-            "with a minus sign where the zero line has not been reached"
-        )
+        raise typed.UnreadableAnswer(tell("not-taken.zero", text=text.strip()))
     return value
 
 

@@ -12,6 +12,7 @@ from trainer.practice.items import Item
 from trainer.practice.kind import Kind, Setting
 from trainer.practice.readings import read_tenths
 from trainer.practice.strata import graduations, stratified_shares, stratified_tenths
+from trainer.practice.words import tell
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -69,9 +70,7 @@ def read_line(text: str, item: Item, micrometer: Micrometer, halves: bool) -> fl
     lines = micrometer.vernier.lines
     value = typed.number(text)
     if value % 1 or not 0 <= value <= lines:
-        raise typed.UnreadableAnswer(
-            f"{text.strip()} is not a vernier line; type the number of the line that coincides, 0 to {lines}"
-        )
+        raise typed.UnreadableAnswer(tell("not-taken.line", text=text.strip(), lines=lines))
     said_tenths = float(value) * 10 / lines
     return item.position_tenths + (said_tenths - item.position_tenths + 5) % 10 - 5
 

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from trainer.instrument.sentence import joined
+
 
 def figure(value: float, places: int = 1, *, signed: bool = True) -> str:
     """Return a number with that many decimals for people: a true minus sign, and none before zero.
@@ -28,4 +30,4 @@ def listed(names: Sequence[str], word: str = "and") -> str:
     >>> listed(["judge", "size-it", "set-to"])
     'judge, size-it and set-to'
     """
-    return f" {word} ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+    return joined(names, "comma", word)

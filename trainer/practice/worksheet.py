@@ -10,6 +10,7 @@ import numpy as np
 from trainer.instrument.micrometer import Faults, Micrometer, State
 from trainer.practice.calibration import Verdict, draw_faults, verdict
 from trainer.practice.items import Answer, Item
+from trainer.practice.words import tell
 
 Within = Callable[[float, float, float], float]
 """The chance that a recorded error lies within the limit, of true error, bias and spread, all in tenths."""
@@ -60,18 +61,14 @@ class Run:
     def effect(self) -> str:
         """Return in one sentence what reading error did to the verdict."""
         if self.said is None:
-            return "No verdict was given."
-        truly = "conforms" if self.truth == "accept" else "does not conform"
+            return tell("effect.none")
+        truly = "conforms" if self.truth == "accept" else "fails"
         if self.said == self.truth:
             lucky = self.recorded is not None and self.recorded != self.said
-            tail = ", although the recorded errors called for the other verdict" if lucky else ""
-            return f"The instrument {truly}, and so says the verdict{tail}."
-        wrong = "A false accept" if self.said == "accept" else "A false reject"
+            return tell(f"effect.{'lucky' if lucky else 'right'}.{truly}")
         if self.recorded is None:
-            return f"{wrong}: the instrument {truly}; a block without a reading leaves a verdict to chance."
-        if self.recorded == self.said:
-            return f"{wrong}: the instrument {truly}, but reading errors moved it across the limit."
-        return f"{wrong}: the instrument {truly} and the recorded errors show it; the rule was misapplied."
+            return tell(f"effect.{self.said}.chance")
+        return tell(f"effect.{self.said}.{'moved' if self.recorded == self.said else 'misapplied'}")
 
 
 def _rule(errors_tenths: Sequence[float], mpe_tenths: float) -> Verdict:
