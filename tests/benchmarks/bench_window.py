@@ -139,8 +139,8 @@ def frames() -> None:
 
 
 def keys() -> None:
-    """Print the time from a key to the picture that answers it."""
-    from player import Player, typed_answer
+    """Print the time from a key to the picture that answers it, once the painter's thread is done."""
+    from player import GALLERY, Player, typed_answer
     from tour import Stubborn
 
     for size in ((1920, 1080), (3840, 2160)):
@@ -150,6 +150,7 @@ def keys() -> None:
             player.press("down")
         player.press("enter", "enter")
         player.picture()
+        GALLERY._painted.prepare()
         typed, entered = [], []
         while not player.screen.session.over and len(entered) < 19:
             for character in typed_answer(player.screen.session, player.screen.session.item, 0.0):

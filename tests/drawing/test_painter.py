@@ -8,7 +8,7 @@ import reference
 from hypothesis import given, settings, strategies
 
 import reader
-from trainer.drawing import bow, layout
+from trainer.drawing import bow, layout, numeral_ink, numerals
 from trainer.drawing.painter import Painter, geometry
 from trainer.drawing.viewing import Viewing, vernier_roll_deg
 from trainer.instrument import catalogue, scale
@@ -167,6 +167,28 @@ def test_a_vernier_line_meets_the_graduation_that_the_reading_names():
     assert len(gaps) == 10
     assert min(gaps, key=gaps.get) == 2 == scale.showing(state).vernier_line
     assert gaps[2] == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["metric", "depth-metric", "inch-vernier"])
+@pytest.mark.parametrize("conditions", [{}, {"blur_mm": 0.05}])
+def test_a_prepared_painter_has_drawn_every_numeral_and_paints_the_same(name, conditions, monkeypatch):
+    micrometer, viewing = catalogue.load(name), Viewing(12.0, **conditions)
+    positions = np.linspace(0, micrometer.travel_tenths, 23)
+    plain_way = Painter(micrometer, viewing=viewing, size_px=(400, 260))
+    pictures = [plain_way.paint(position).copy() for position in positions]
+    prepared = Painter(micrometer, viewing=viewing, size_px=(400, 260))
+    numeral_ink._down.cache_clear()
+    prepared.prepare()
+    monkeypatch.setattr(numerals, "ink", None)  # a numeral drawn from here on is a fault
+    for position, picture in zip(positions, pictures, strict=True):
+        np.testing.assert_array_equal(prepared.paint(position), picture)
+
+
+def test_preparing_ends_when_the_painter_is_not_wanted_any_more():
+    asked = []
+    painter = Painter(catalogue.load("metric"), viewing=Viewing(10.0), size_px=(200, 150))
+    painter.prepare(lambda: asked.append(1) or len(asked) < 3)
+    assert len(asked) == 3
 
 
 @settings(max_examples=40, deadline=None)

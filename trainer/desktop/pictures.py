@@ -157,7 +157,7 @@ class Gallery:
             if key in self._building or len(self._building) >= AT_ONCE:
                 return None  # asked for again by the picture that follows the wake
             self._building.add(key)
-        self._start(lambda: self._built(key, spec, size))
+        self._start(lambda: self._built(key, spec, size).prepare(lambda: key in self._painters))
         return None
 
     def _start(self, job: Callable[[], object]) -> None:

@@ -5,6 +5,7 @@ column) of it is then a difference of two interpolated sums, wherever it has mov
 soft as the painter's lines: as wide as a pixel before the pixel's own width.
 """
 
+import math
 from collections.abc import Iterator
 from functools import lru_cache
 
@@ -15,7 +16,7 @@ from trainer.drawing.canvas import Canvas
 from trainer.drawing.coverage import Doubles, resampled
 from trainer.drawing.ink import Patch
 from trainer.drawing.light import Floats
-from trainer.instrument.micrometer import Micrometer
+from trainer.instrument.micrometer import Micrometer, State
 
 ACROSS_PER_PX = 8  # samples to a pixel across the way a numeral moves, fewer where it is large
 LARGE_PX = 800  # from this height on fewer samples do: the edge is a pixel soft, and memory is not endless
@@ -87,6 +88,7 @@ class BevelNumerals:
     def __init__(self, frame: Canvas, micrometer: Micrometer) -> None:
         sizes = micrometer.sizes
         self.frame = frame
+        self.micrometer = micrometer
         self.height_mm = sizes.thimble_numeral_height_mm
         self.stroke_mm = layout.numeral_stroke_mm(micrometer, self.height_mm)
         self.x_mm = layout.thimble_numeral_x_mm(micrometer)
@@ -108,6 +110,12 @@ class BevelNumerals:
                 if patch is not None:
                     yield patch
 
+    def ahead(self) -> Iterator[None]:
+        """Draw every numeral, in view or not, one a step."""
+        for number in range(0, self.micrometer.divisions, self.micrometer.thimble_numeral_every):
+            self._patch(str(number), 0.0)
+            yield
+
     def _patch(self, text: str, angle_rad: float) -> Patch | None:
         px_per_mm = self.frame.px_per_mm
         half = (self.height_mm / 2 + MARGIN_PX / px_per_mm) / self.radius_mm
@@ -127,6 +135,7 @@ class SleeveNumerals:
     def __init__(self, frame: Canvas, micrometer: Micrometer) -> None:
         sizes = micrometer.sizes
         self.frame = frame
+        self.micrometer = micrometer
         self.height_mm = sizes.sleeve_numeral_height_mm
         self.stroke_mm = layout.numeral_stroke_mm(micrometer, self.height_mm)
         self.radius_mm = sizes.thimble_edge_diameter_mm / 2
@@ -140,6 +149,16 @@ class SleeveNumerals:
                 patch = self.at(mark.numeral, self.height_mm, self.stroke_mm, mark.x_mm, mark.numeral_rad)
                 if patch is not None:
                     yield patch
+
+    def ahead(self) -> Iterator[None]:
+        """Draw every numeral, in view or not, one a step."""
+        # both ends, as a depth scale is under the thimble at one and an outside scale at the other
+        for end_tenths in (0.0, self.micrometer.travel_tenths):
+            state = State(self.micrometer, end_tenths)
+            for mark in layout.sleeve_marks(state, self.frame.sleeve_rad, math.inf):
+                if mark.numeral is not None:
+                    self.at(mark.numeral, self.height_mm, self.stroke_mm, mark.x_mm, mark.numeral_rad)
+                    yield
 
     def at(
         self, text: str, height_mm: float, stroke_mm: float, middle_mm: float, angle_rad: float

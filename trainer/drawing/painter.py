@@ -7,6 +7,8 @@ that hold moving ink.
 """
 
 import math
+from collections.abc import Callable
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +35,7 @@ from trainer.instrument.micrometer import Faults, Micrometer, State
 
 __all__ = ["DRAWING_VERSION", "Geometry", "Painter", "geometry"]
 
+AHEAD_PX = 200.0  # numerals higher than this are drawn when they come into view: all of them take much memory
 DRAWING_VERSION = "2"  # raise it whenever the same state gives other pixels; records keep it
 
 
@@ -66,8 +69,8 @@ class Painter:
         width_mm = micrometer.sizes.line_width_mm
         self._bevel_lines = ink.BevelLines(self.frame, micrometer, width_mm)
         self._marks = ink.SleeveMarks(self.frame, micrometer, width_mm)
-        self._bevel_numerals = BevelNumerals(self.frame, micrometer)
-        self._sleeve_numerals = SleeveNumerals(self.frame, micrometer)
+        self.bevel_numerals = BevelNumerals(self.frame, micrometer)
+        self.sleeve_numerals = SleeveNumerals(self.frame, micrometer)
         self._whole: WholeLight | None = None
         if self.viewing.needs_whole_light:
             self._whole = WholeLight(self.frame, micrometer, self.viewing)
@@ -82,7 +85,7 @@ class Painter:
         frame = self.frame
         ground = metal.bare(frame, self.micrometer, self.viewing.plain)
         coded = encode_with_offset(ground.light)
-        for patch in still_ink(frame, self.micrometer, self._sleeve_numerals, self.viewing.plain):
+        for patch in still_ink(frame, self.micrometer, self.sleeve_numerals, self.viewing.plain):
             coded[patch.rows, patch.columns] *= transmission(patch.covered, self._table)
         self.picture = np.empty((frame.height_px, frame.width_px, 3), dtype=np.uint8)
         hues = row_hues(frame.height_px, self.viewing.plain)
@@ -145,6 +148,20 @@ class Painter:
     def _bevel_end(self) -> int:
         return math.ceil(self.frame.x_px(self.micrometer.sizes.bevel_length_mm)) + 1
 
+    def prepare(self, wanted: Callable[[], bool] = lambda: True) -> None:
+        """Draw the numerals that no position has shown yet, as long as `wanted()`.
+
+        A numeral takes long the first time it comes into view, tens of ms on a large screen. This may run in
+        another thread while `paint` is used: it only fills what both keep.
+        """
+        owner = self._whole or self
+        bevel, sleeve = owner.bevel_numerals, owner.sleeve_numerals
+        if self.viewing.plain or max(bevel.height_mm, sleeve.height_mm) * self.frame.px_per_mm > AHEAD_PX:
+            return
+        for _ in chain(bevel.ahead(), sleeve.ahead()):
+            if not wanted():
+                return
+
     # ---- what moves --------------------------------------------------------------------------
 
     def paint(self, position_tenths: float) -> Pixels:
@@ -193,7 +210,7 @@ class Painter:
             self._paint_band(band.rows, columns, row[columns])
             touched.append((band.rows, columns))
         if not self.viewing.plain:
-            for patch in self._sleeve_numerals.patches(marks):
+            for patch in self.sleeve_numerals.patches(marks):
                 self._sleeve.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
                 self._before.append((patch.rows, patch.columns))
                 touched.append((patch.rows, patch.columns))
@@ -254,7 +271,7 @@ class Painter:
         self._bevel.lay(region, strip, passed)
         touched = [(region, strip)]
         if not self.viewing.plain:
-            for patch in self._bevel_numerals.patches(lines):
+            for patch in self.bevel_numerals.patches(lines):
                 self._bevel.lay(patch.rows, patch.columns, transmission(patch.covered, self._table))
                 self._before.append((patch.rows, patch.columns))
                 touched.append((patch.rows, patch.columns))
