@@ -210,6 +210,18 @@ def test_the_figure_tells_the_verdict(capsys, place, tmp_path):
     assert "false reject" in text
 
 
+def test_the_figure_of_an_inch_instrument_has_its_tolerances_in_inches(capsys, tmp_path):
+    out = tmp_path / "c.pdf"
+    code, said, _ = run(capsys, "--u", "0.00002in", "--instrument", "inch", "--figure", str(out))
+    assert code == 0
+    assert "can verify ± 2.54 µm (0.0001 in)" in said
+    text = " ".join(PdfReader(out).pages[0].extract_text().split())
+    assert "tolerance, ± in" in text
+    assert "± 0.0001 in" in text
+    assert " 0.00015 " in text
+    assert "e-0" not in text
+
+
 @pytest.mark.parametrize(
     ("text", "um"), [("2um", 2.0), ("0,0001 in", 2.54), ("0.002mm", 2.0), ("2 µm", 2.0), (" 5 nm", 0.005)]
 )

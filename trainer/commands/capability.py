@@ -120,16 +120,16 @@ def capability(
     allowed = share("--risk", risk), share("--reject-risk", reject_risk)
     demand = judging.Demand(limit, sd, length("--mean", mean), *allowed)
     found = judging.assess(reading, demand, readings=readings, guard_um=length("--guard", guard))
-    who = _who(quote)
+    who, inch = _who(quote), _inch(quote.instrument if quote else instrument)
     if figure is not None:
         from trainer.reports import capability_figure
         from trainer.reports.files import write_whole
 
-        write_whole(figure, capability_figure.drawn(found, who, figure.suffix.lower(), inch=_inch(quote)))
+        write_whole(figure, capability_figure.drawn(found, who, figure.suffix.lower(), inch=inch))
     if json:
-        _print_json(found, quote, who)
+        _print_json(found, quote, who, inch=inch)
     else:
-        _print(found, quote, who)
+        _print(found, quote, who, inch=inch)
     if figure is not None:
         tell_written(figure)
     if found.answer == "no":
@@ -214,33 +214,32 @@ def _who(quote: "Quote | None") -> str:
     return f"Any of {len(quote.people)} people" if quote.team else quote.people[0]
 
 
-def _inch(quote: "Quote | None") -> bool:
-    """Return whether the readings were made on an inch instrument."""
-    name = quote.instrument if quote else None
-    return name in catalogue.names() and catalogue.load(str(name)).unit == "in"
+def _inch(instrument: str | None) -> bool:
+    """Return whether the readings are made on an inch instrument."""
+    return instrument in catalogue.names() and catalogue.load(str(instrument)).unit == "in"
 
 
-def _print_json(found: "Capability", quote: "Quote | None", who: str) -> None:
+def _print_json(found: "Capability", quote: "Quote | None", who: str, *, inch: bool) -> None:
     from trainer.commands.output import print_json
     from trainer.reports.capability_words import cautions, sentence, what_stays
 
     said = {
-        "verdict": sentence(found, who, inch=_inch(quote)),
+        "verdict": sentence(found, who, inch=inch),
         "averaging_leaves": what_stays(found),
         "cautions": cautions(found, reading_only=quote is not None),
     }
     print_json(found.to_dict() | said | {"quote": quote.to_dict() if quote else None})
 
 
-def _print(found: "Capability", quote: "Quote | None", who: str) -> None:
+def _print(found: "Capability", quote: "Quote | None", who: str, *, inch: bool) -> None:
     from trainer.reports.capability_words import cautions, sentence, what_stays
     from trainer.reports.quote_text import instrument_title
     from trainer.reports.wording import CAUTION, STANDING, aligned, percent
 
     if quote is not None:
         typer.echo(f"{', '.join(quote.people)}: {instrument_title(quote.instrument)}")
-    typer.echo(f"{sentence(found, who, inch=_inch(quote))}\n")
-    typer.echo("\n".join(f"{name:<50}{text}" for name, text in _facts(found, inch=_inch(quote))))
+    typer.echo(f"{sentence(found, who, inch=inch)}\n")
+    typer.echo("\n".join(f"{name:<50}{text}" for name, text in _facts(found, inch=inch)))
     if found.reading.chance > 0:
         rows = [("readings averaged", "u, µm", "ratio", "false accept", "false reject")]
         for one in found.averaging:
@@ -257,7 +256,7 @@ def _print(found: "Capability", quote: "Quote | None", who: str) -> None:
 def _facts(found: "Capability", *, inch: bool) -> list[tuple[str, str]]:
     """Return the named numbers that the verdict rests on."""
     from trainer.reports.capability_words import tolerance_words
-    from trainer.reports.wording import percent, true_minus, two_figures
+    from trainer.reports.wording import percent, two_figures
 
     risks, demand = found.risks, found.demand
     accepted, rejected = risks.false_accept_of_accepted, risks.false_reject_of_rejected
@@ -267,7 +266,7 @@ def _facts(found: "Capability", *, inch: bool) -> list[tuple[str, str]]:
         ("readings averaged", str(found.readings)),
         (
             "standard uncertainty",
-            f"{two_figures(found.u_um)} µm, bias {true_minus(f'{found.reading.bias:+.2g}')} µm",
+            f"{two_figures(found.u_um)} µm, bias {_signed(found.reading.bias)} µm",
         ),
         ("expanded uncertainty, 95 %", f"{two_figures(found.expanded_um)} µm (k = {found.k:.2f})"),
         ("test uncertainty ratio", f"{found.ratio:.2f} to 1"),
@@ -286,3 +285,14 @@ def _facts(found: "Capability", *, inch: bool) -> list[tuple[str, str]]:
         band = "none that leaves anything" if guard is None else f"± {demand.tolerance_um - guard:.3g} µm"
         facts.append((name, band))
     return facts
+
+
+def _signed(value: float) -> str:
+    """Return a number with two figures and its sign; nought has none.
+
+    >>> _signed(-1.06), _signed(0.0)
+    ('−1.1', '0')
+    """
+    from trainer.reports.wording import true_minus
+
+    return true_minus(f"{value:+.2g}") if value else "0"

@@ -1,7 +1,7 @@
 """Risk against tolerance as a figure of its own."""
 
 from trainer.reports.capability import Capability, risk_curves
-from trainer.reports.capability_words import sentence
+from trainer.reports.capability_words import UM_PER_IN, decimal, sentence
 from trainer.reports.figures_risk import Curve, risk_against_tolerance
 from trainer.reports.house import (
     BODY_PT,
@@ -20,7 +20,7 @@ WIDTH_MM, HEIGHT_MM = 150.0, 105.0
 
 
 def drawn(capability: Capability, who: str, kind: str, *, inch: bool = False) -> bytes:
-    """Return the figure as a PNG (".png") or PDF file (".pdf"); `inch` as in `sentence`."""
+    """Return the figure as a PNG (".png") or PDF file (".pdf"); with `inch` its tolerances are in inches."""
     with manner():
         figure = new_figure(WIDTH_MM, HEIGHT_MM)
         top = 8.0
@@ -29,13 +29,16 @@ def drawn(capability: Capability, who: str, kind: str, *, inch: bool = False) ->
             figure.text(*place, text, fontsize=BODY_PT, family=SANS, color=INK, parse_math=False)
             top += 4.4
         ax = figure.add_axes((22 / WIDTH_MM, 22 / HEIGHT_MM, 120 / WIDTH_MM, 57 / HEIGHT_MM))
-        reach, accept, reject = risk_curves(capability)
+        reach_um, accept, reject = risk_curves(capability)
+        per_um = 1 / UM_PER_IN if inch else 1.0
+        reach = reach_um * per_um
         risk_against_tolerance(
             [Curve("false accept", reach, accept), Curve("false reject", reach, reject)],
             ax,
-            unit="µm",
-            tolerance=capability.demand.tolerance_um,
+            unit="in" if inch else "µm",
+            tolerance=capability.demand.tolerance_um * per_um,
             accepted=capability.demand.false_accept,
+            told=decimal if inch else None,
         )
         share = f"{100 * capability.risks.conforming:.3g} %"
         note = f"Items spread so that {share} of them conform at every tolerance; drawn without a guard band."

@@ -3,6 +3,8 @@
 from trainer.reports.capability import LEAST_RATIO, Capability
 from trainer.reports.wording import UM_PER_TEN_THOUSANDTH_IN, percent, to_match
 
+UM_PER_IN = 10_000 * UM_PER_TEN_THOUSANDTH_IN
+
 
 def sentence(capability: Capability, who: str, *, inch: bool = False) -> str:
     """Return the verdict in one sentence, and what it presumes of the items.
@@ -55,12 +57,16 @@ def tolerance_words(tolerance_um: float, *, inch: bool = False) -> str:
     >>> tolerance_words(2.0), tolerance_words(2.54, inch=True)
     ('± 2 µm', '± 2.54 µm (0.0001 in)')
     """
-    inches = f" ({_decimal(tolerance_um / UM_PER_TEN_THOUSANDTH_IN / 10_000)} in)" if inch else ""
+    inches = f" ({decimal(tolerance_um / UM_PER_IN)} in)" if inch else ""
     return f"± {to_match(tolerance_um, None)} µm{inches}"
 
 
-def _decimal(value: float) -> str:
-    """Return a small number with at most seven decimals, without an exponent or idle noughts."""
+def decimal(value: float) -> str:
+    """Return a small number with at most seven decimals, without an exponent or idle noughts.
+
+    >>> decimal(0.0001), decimal(0.000015)
+    ('0.0001', '0.000015')
+    """
     return f"{value:.7f}".rstrip("0").rstrip(".")
 
 

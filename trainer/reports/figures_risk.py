@@ -1,6 +1,6 @@
 """Figures of uncertainty and risk: budgets, power of a test, risk against tolerance."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -96,8 +96,12 @@ def risk_against_tolerance(
     unit: str = "µm",
     tolerance: float | None = None,
     accepted: float | None = None,
+    told: Callable[[float], str] | None = None,
 ) -> Axes:
-    """Draw risks of wrong decisions against the tolerance, with the one in question and the risk allowed."""
+    """Draw risks of wrong decisions against the tolerance, with the one in question and the risk allowed.
+
+    `told` writes a tolerance as text where the usual four figures would be an exponent.
+    """
     dress(ax, f"tolerance, ± {unit}", "chance of a wrong decision")
     _lines(curves, ax)
     xs = np.concatenate([curve.x for curve in curves])
@@ -106,6 +110,9 @@ def risk_against_tolerance(
         0, min(1.0, 1.1 * max([float(np.max(curve.y)) for curve in curves] + [accepted or 0.0, 0.01]))
     )
     _percent(ax)
+    if told is not None:
+        ax.xaxis.set_major_locator(MaxNLocator(5))  # such numbers are wide
+        ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: told(value)))
     if accepted is not None:
         ax.axhline(accepted, color=FAINT, linewidth=0.8, zorder=0)
         label(
@@ -118,7 +125,7 @@ def risk_against_tolerance(
         )
     if tolerance is not None:
         ax.axvline(tolerance, color=SOFT, linewidth=0.7, dashes=(5, 2.5), zorder=1)
-        text = f"± {tolerance:.4g} {unit}"
+        text = f"± {told(tolerance) if told else f'{tolerance:.4g}'} {unit}"
         label(ax, tolerance, 1.03, text, transform=ax.get_xaxis_transform(), ha="center", va="bottom")
     return ax
 
