@@ -79,20 +79,13 @@ def _extended(now: Totals, moments: Moments, more: np.ndarray, rules: Rules) -> 
     k = now.sittings + more / rules.block
     mean = moments.sitting_mean
     first, second, third, fourth = (power * share for power in now.powers)
-    return replace(
+    return replace(  # as far as the bounds of bias and spread ask; the rates are counted by their points
         now,
         clean=now.clean * share,
         powers=(first, second, third, fourth),
-        misreads=now.misreads * share,
         sittings=k,
         means=k * mean,
         means_squared=k * mean**2 + np.maximum(k - 1, 0) * variance,
-        judged=now.judged * share,
-        false_accepts=now.false_accepts * share,
-        slow=now.slow * share,
-        judgements=now.judgements * share,
-        inside=now.inside * share,
-        false_rejects=now.false_rejects * share,
     )
 
 
