@@ -16,6 +16,7 @@ from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.seen import arc_minutes
 from trainer.desktop.settings import Display, Settings
 from trainer.desktop.store import MemoryStore
+from trainer.desktop.work import FullScreen
 from trainer.instrument import catalogue
 from trainer.records.archive import Archive
 
@@ -91,6 +92,25 @@ def test_a_window_whose_display_goes_dark_comes_to_one_that_is_on_and_fits_there
         assert tuple(shell.window.size) == (3000, 1800)
         there.remove(FINE)
         pygame.event.post(pygame.event.Event(pygame.WINDOWEXPOSED))
+        shell.poll(0.01)
+        assert LEFT.rect.contains(Rect(shell.window.position, shell.window.size))
+    finally:
+        shell.close()
+        pygame.display.init()
+
+
+def test_a_window_dragged_half_away_stays_where_the_hand_left_it():
+    clock = HandClock(100.0)
+    shell = window.Window("Tenthwise", (100, 100, 800, 600), False, clock, lambda: [LEFT])
+    try:
+        shell.window.position = (1800, 1000)
+        pygame.event.post(pygame.event.Event(pygame.WINDOWMOVED, x=1800, y=1000))
+        shell.poll(0.01)
+        assert tuple(shell.window.position) == (1800, 1000)
+        shell.own(FullScreen(True))
+        shell.own(FullScreen(False))  # back to a place out of reach: its display went in the meantime
+        shell.window.position = (1800, 1000)
+        pygame.event.post(pygame.event.Event(pygame.WINDOWMOVED, x=1800, y=1000))
         shell.poll(0.01)
         assert LEFT.rect.contains(Rect(shell.window.position, shell.window.size))
     finally:

@@ -18,11 +18,12 @@ PATIENCE_S = 60.0
 
 
 @pytest.fixture
-def screen() -> Iterator[dict[str, str]]:
-    """Start a virtual X server of our own and give the environment of its clients."""
+def screen(request: pytest.FixtureRequest) -> Iterator[dict[str, str]]:
+    """Start a virtual X server, its size a parameter, and give the environment of its clients."""
+    size = getattr(request, "param", "1280x800x24")
     read, write = os.pipe()
     server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", "1280x800x24", "-nolisten", "tcp"],
+        ["Xvfb", "-displayfd", str(write), "-screen", "0", size, "-nolisten", "tcp"],
         pass_fds=[write],
         stderr=subprocess.DEVNULL,
     )

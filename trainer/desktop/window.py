@@ -38,6 +38,7 @@ MOVES = {  # what comes when a window is dragged, a display unplugged, its resol
     pygame.WINDOWEXPOSED, pygame.WINDOWFOCUSGAINED,
 }  # fmt: skip
 LOOKED_EVERY_S = 1.0  # a display may be given another mode without a word: then the next key tells
+SETTLING_S = 2.0  # how long after a change of displays the system may still move the window about
 ICON = Path(__file__).with_name("icon.png")  # made by packaging/make_icons.py
 USUAL_SIZE = (1280, 720)
 SMALLEST_SIZE = (480, 320)
@@ -145,7 +146,7 @@ class Window:
         self.on = self._on_display()
         self.place: tuple[int, int, int, int] | None = place
         self._sound: pygame.mixer.Sound | None = None
-        self._looked_s = -math.inf
+        self._looked_s = self._settles_s = -math.inf
         self._stale = False  # the system may have taken away what was drawn
         pygame.key.set_repeat(400, 33)
         pygame.key.start_text_input()
@@ -208,10 +209,10 @@ class Window:
         self._looked_s = now_s
         monitors = tuple(self._connected())
         if monitors != self._monitors:
-            self._monitors = monitors
-            stands = displays.fitted(monitors, self._stands)
-            if stands != self._stands and not self._full:
-                self.window.size, self.window.position = stands.size, stands.topleft
+            self._monitors, self._settles_s = monitors, now_s + SETTLING_S
+        stands = displays.fitted(monitors, self._stands)
+        if now_s < self._settles_s and not self._full and stands != self._stands:
+            self.window.size, self.window.position = stands.size, stands.topleft
         on = self._on_display()
         if on == self.on:
             return []
@@ -230,6 +231,7 @@ class Window:
             self.window.set_fullscreen(desktop=True)
         else:
             self.window.set_windowed()
+            self._settles_s = self.clock() + SETTLING_S  # its place may be on a display that has gone
         return True
 
     def _tick(self) -> None:
