@@ -1,8 +1,8 @@
 """Every text of the window, in one catalogue, so that it can be translated (`languages.py`).
 
 The window's own texts stand in `words_*.py`; those of the rules in `words.py` of their rooms, which hand up
-sentences with their entry and values (`trainer.instrument.sentence`). Titles and descriptions of what is shipped
-stand in files of their own; `shipped_words` gives them entries.
+sentences with their entry and values (`trainer.instrument.sentence`). Titles and descriptions of what is
+shipped stand in files of their own; `shipped_words` gives them entries.
 """
 
 from collections.abc import Mapping

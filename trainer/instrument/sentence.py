@@ -1,11 +1,12 @@
 """Sentences of the rules: plain text in English that remembers what it was made of.
 
 A sentence is a `str`, so that print, JSON and comparisons treat it as its English text. Beside that it keeps
-its entry in the room's catalogue (`words.py` of the room) and the values in its places, so that the window can
-say the same in another language. Joining, slicing or formatting gives plain text again, which is English.
+its entry in the room's catalogue (`words.py` of the room) and the values in its places, so that the window
+can say the same in another language. Joining or formatting it gives plain text again, which is English.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 WORDS = {
@@ -67,3 +68,20 @@ def said(fault: BaseException) -> str:
     """Return the text of an exception, as a sentence where it was raised with one."""
     first = fault.args[0] if fault.args else ""
     return first if isinstance(first, Sentence) else str(fault)
+
+
+class Moment(str):
+    """A moment as the rules write it, in UTC; a window may show it in the time of the place."""
+
+    __slots__ = ("at",)
+    at: datetime
+
+    def __new__(cls, at: datetime) -> "Moment":
+        """Return a moment, to the minute."""
+        made = super().__new__(cls, f"{at:%Y-%m-%d %H:%M} UTC")
+        made.at = at
+        return made
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Return what copies and pickles are made from."""
+        return Moment, (self.at,)

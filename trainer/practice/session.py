@@ -11,8 +11,8 @@ from typing import Any, Literal
 
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
-from trainer.instrument.sentence import said
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import said
 from trainer.instrument.typed import UnreadableAnswer
 from trainer.practice.events import (
     Advanced,

@@ -19,6 +19,7 @@ from trainer.signoff import attempts, guard
 from trainer.signoff import standing as standings
 from trainer.signoff.evidence import moment, not_evidence
 from trainer.signoff.statement import Subject, statement
+from trainer.signoff.words import tell
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -224,5 +225,5 @@ def _why_none(own: Sequence[standings.Standing], taken: int) -> str:
     if own:
         return max(own, key=lambda one: one.since).sentence
     if not taken:
-        return "no check taken yet"
-    return f"{taken} check{'' if taken == 1 else 's'} taken, not signed off"
+        return tell("may-not-sign.none")
+    return tell("may-not-sign.one" if taken == 1 else "may-not-sign", n=taken)

@@ -15,6 +15,7 @@ from trainer.signoff.evidence import moment, without_replays
 from trainer.signoff.keyring import Keyring
 from trainer.signoff.standing import REINSTATE, Change, Standing, standing
 from trainer.signoff.verify import AtHand
+from trainer.signoff.words import tell
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -104,7 +105,7 @@ def _failed_later(found: History, number: int, restart: datetime | None) -> tupl
         if one.number <= number or one.decision.verdict != FAILED or one.ended_at is None:
             continue
         if restart is None or moment(one.sessions[0].started_at) > restart:
-            return one.ended_at, f"attempt {one.number} was {one.decision.sentence}"
+            return one.ended_at, tell("standing.failed", n=one.number, sentence=one.decision.sentence)
     return None
 
 

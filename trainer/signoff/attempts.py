@@ -16,6 +16,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import Moment
 from trainer.signoff.accounts import iso
 from trainer.signoff.canonical import UnusableDocument
 from trainer.signoff.criterion import Criterion
@@ -25,6 +26,7 @@ from trainer.signoff.keyring import Keyring
 from trainer.signoff.keys import PrivateKey, RandomBytes
 from trainer.signoff.roles import refuse_unless_allowed
 from trainer.signoff.sealed import body_of, refuse_unless_signed, seal, signer_of
+from trainer.signoff.words import tell
 
 ATTEMPT_FORM = "tenthwise-attempt-1"
 
@@ -161,9 +163,7 @@ def history(
             ended = attempts[-1].ended_at
             opening = next((one for one in waiting if ended is not None and one.at > ended), None)
             lost = [one for one in after if opening is None or moment(one.started_at) < opening.at]
-            left += [
-                Refused(one.id, "it was taken after an attempt had ended without success") for one in lost
-            ]
+            left += [Refused(one.id, tell("refused.after")) for one in lost]
             after = after[len(lost) :]
             if opening is None:
                 break
@@ -197,8 +197,8 @@ def _first_admitted(
             return list(kept[place:]), None, refused
         if opening := _opening(openings, behind.started_at, start):
             return list(kept[place:]), opening, refused
-        before = f"check {behind.session}, opened for {behind.opened_for}, which led to no sign-off"
-        refused.append(Refused(one.id, f"it was taken after {before}, and before a new attempt was opened"))
+        why = tell("refused.behind", check=behind.session, opened_for=behind.opened_for)
+        refused.append(Refused(one.id, why))
     return [], None, refused
 
 
@@ -226,22 +226,20 @@ def opened(
     refuse_unless_allowed(holder.account, holder.roles, "open an attempt")
     last, other = found.last, found.barred_by(now)
     if not found.may_open(now):
-        raise AttemptRefused(
-            f"attempt {last.number} is {last.decision.sentence}; a new one follows one without success"
-        )
+        raise AttemptRefused(tell("attempt.not-after", n=last.number, sentence=last.decision.sentence))
     if not reason.strip():
-        raise AttemptRefused("a new attempt needs a reason: what training came between; write it down")
+        raise AttemptRefused(tell("attempt.no-reason"))
     if now < (earliest := opens_at(criterion, found, now)):
-        before = (
-            f"attempt {last.number} ended without success on {last.ended_at:%Y-%m-%d}"
-            if other is None
-            else f"check {other.session} of {other.started_at:%Y-%m-%d}, opened for {other.opened_for}, "
-            "has led to no sign-off"
-        )
+        days, until = criterion.waiting_days, Moment(earliest)
+        if other is None:
+            day = f"{last.ended_at:%Y-%m-%d}"
+            raise AttemptRefused(tell("attempt.early", n=last.number, day=day, days=days, until=until))
         raise AttemptRefused(
-            f"{before}; the criterion asks for {criterion.waiting_days} days of training, "
-            f"until {earliest:%Y-%m-%d %H:%M} UTC"
-        )
+            tell(
+                "attempt.early.other", check=other.session, day=f"{other.started_at:%Y-%m-%d}",
+                opened_for=other.opened_for, days=days, until=until,
+            )
+        )  # fmt: skip
     body = {
         "format": ATTEMPT_FORM,
         "id": random_bytes(8).hex(),

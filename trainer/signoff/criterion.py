@@ -13,7 +13,9 @@ from typing import Any
 from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.micrometer import Micrometer
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import joined
 from trainer.signoff.criterion_faults import LIMITS, Faults, Key, value_faults
+from trainer.signoff.words import tell
 
 LONGEST_FILE = 64 * 1024  # bytes; a criterion is a page
 ROUNDING_TENTHS = 1 / 12**0.5  # sd of rounding to a tenth: uniform, JCGM 100:2008, 4.3.7
@@ -72,14 +74,12 @@ class Scope:
     def refuses(self, micrometer: Micrometer) -> str:
         """Return why readings of an instrument do not count here, or nothing when they do."""
         if micrometer.unit != self.unit:
-            return f"it reads in {UNITS[micrometer.unit]}, and the criterion is for {UNITS[self.unit]}"
+            own, wanted = (tell(f"scope.unit.{one}") for one in (micrometer.unit, self.unit))
+            return tell("scope.unit", own=own, wanted=wanted)
         if micrometer.kind not in self.kinds:
-            return f"it is a {micrometer.kind} micrometer, and the criterion is for {' or '.join(self.kinds)}"
+            return tell("scope.kind", kind=micrometer.kind, kinds=joined(self.kinds, "or"))
         if (micrometer.vernier is not None) is not self.vernier:
-            has, wants = (
-                ("has a vernier", "without") if micrometer.vernier else ("has no vernier", "with one")
-            )
-            return f"it {has}, and the criterion is for scales {wants}"
+            return tell("scope.vernier.has" if micrometer.vernier else "scope.vernier.none")
         return ""
 
 

@@ -11,12 +11,14 @@ from typing import Any
 
 import numpy as np
 
+from trainer.instrument.sentence import joined
 from trainer.scoring.intervals import Interval, bonett, clopper_pearson, interval, mean_t
 from trainer.signoff.bounds import Looks, Totals, at, first_end, look
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.evidence import CheckSession, sittings_of, stack, sums, totals
 from trainer.signoff.forecast import Forecast, forecast
 from trainer.signoff.rules import Points, Rules
+from trainer.signoff.words import tell
 
 SHOWN, NOT_YET, FAILED = "shown", "not yet shown", "shown to fail"
 INTERVAL_CONFIDENCE = 0.95  # of the printed intervals; the bounds of the decision are narrower
@@ -87,21 +89,18 @@ class Decision:
     @property
     def sentence(self) -> str:
         """Return the verdict in a sentence for the supervisor."""
-        sittings = f"{self.sittings} sitting{'' if self.sittings == 1 else 's'}"
+        sittings = tell(f"decision.sittings{'.one' if self.sittings == 1 else ''}", n=self.sittings)
         if self.verdict == SHOWN:
-            return f"shown after {self.readings} readings in {sittings}"
+            return tell("decision.shown", n=self.readings, sittings=sittings)
         if self.verdict == FAILED:
-            failed = ", ".join(one.name for one in self.limits if one.verdict == FAILED)
-            return f"shown to fail after {self.readings} readings: {failed}"
+            failed = [tell(f"limit.{one.name}") for one in self.limits if one.verdict == FAILED]
+            return tell("decision.failed", n=self.readings, limits=joined(failed))
         if self.ended:
-            return (
-                f"not shown, and no longer to be shown, after {self.readings} of at most {self.at_most} "
-                "readings: train first, then open a new attempt"
-            )
+            return tell("decision.ended", n=self.readings, most=self.at_most)
         if not self.readings:
-            return f"not yet shown: no reading counts yet, and {self.first_look} are needed at the least"
-        readings = f"{self.readings} reading{'' if self.readings == 1 else 's'}"
-        return f"not yet shown after {readings} in {sittings}; {self.forecast.words}"
+            return tell("decision.none", fewest=self.first_look)
+        readings = tell(f"decision.readings{'.one' if self.readings == 1 else ''}", n=self.readings)
+        return tell("decision.not-yet", readings=readings, sittings=sittings, forecast=self.forecast.words)
 
 
 def decide(criterion: Criterion, sessions: Sequence[CheckSession]) -> Decision:

@@ -13,11 +13,13 @@ import numpy as np
 
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import joined
 from trainer.scoring.errors import Floats, error_tenths, within_division
 from trainer.scoring.misreads import is_misread, signatures
 from trainer.signoff.bounds import Totals
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.rules import Rules
+from trainer.signoff.words import tell
 
 
 class UnusableMoment(Refusal):
@@ -170,26 +172,26 @@ def not_evidence(
 ) -> str:
     """Return why a session of this kind is not evidence for a criterion, or nothing when it is."""
     if not for_record:
-        return "it was practice, not a check for the record"
+        return tell("refused.practice")
     if plan.get("feedback", False):
-        return "it gave feedback, and a check gives none"
+        return tell("refused.feedback")
     if drill not in criterion.scope.drills:
-        return f"its drill is {drill}, and the criterion is for {' or '.join(criterion.scope.drills)}"
+        return tell("refused.drill", drill=drill, drills=joined(criterion.scope.drills, "or"))
     if plan.get("halves", False):
-        return "it asked for half tenths, and the criterion's spread includes rounding to a tenth"
+        return tell("refused.halves")
     if criterion.judges and (reason := _other_offsets(criterion, plan)):
         return reason
     if instrument not in catalogue.names():
-        return f"its instrument {instrument} is not in the catalogue of this version"
+        return tell("refused.instrument", instrument=instrument)
     if reason := criterion.scope.refuses(catalogue.load(instrument)):
-        return f"its instrument is {instrument}: {reason}"
+        return tell("refused.scope", instrument=instrument, reason=reason)
     low, high = criterion.scope.viewing_deg
     angle = float(viewing.get("roll_deg") or 0.0)
     if not low <= angle <= high:
-        said = f"the scale was turned by {angle:g} degrees, and the criterion is for {low:g} to {high:g}"
-        return said.replace("-", "−")
+        turned, least, most = (f"{one:g}".replace("-", "−") for one in (angle, low, high))
+        return tell("refused.turned", angle=turned, low=least, high=most)
     if unlike := _unlike_sight(viewing, criterion.conditions):
-        return f"it was read with {', '.join(unlike)}, which the criterion's conditions do not name"
+        return tell("refused.sight", seen=joined(unlike))
     return ""
 
 
@@ -201,12 +203,12 @@ def _other_offsets(criterion: Criterion, plan: Mapping[str, Any]) -> str:
     """Return why the offsets of a plan are not those that a criterion of judging speaks of."""
     assert criterion.offset_tenths is not None
     if plan.get("placement", "stratified") != "stratified":
-        return "its offsets were dealt where the person wavered, and a rate takes offsets evenly spread"
+        return tell("refused.wavering")
     own = {**JUDGED, **plan.get("settings", {})}
     wanted = {"tolerance_tenths": criterion.tolerance_tenths, "range_tenths": criterion.offset_tenths[1]}
-    for name, words in (("tolerance_tenths", "tolerance"), ("range_tenths", "largest offset")):
+    for name, entry in (("tolerance_tenths", "refused.tolerance"), ("range_tenths", "refused.range")):
         if own[name] != wanted[name]:
-            return f"its {words} was {own[name]:g} tenths, and the criterion is for {wanted[name]:g}"
+            return tell(entry, own=f"{own[name]:g}", wanted=f"{wanted[name]:g}")
     return ""
 
 
@@ -224,8 +226,10 @@ SIGHT = {
 
 def _unlike_sight(viewing: Mapping[str, Any], allowed: Sequence[str]) -> list[str]:
     """Return the conditions of a session, in a word each, that no condition of the criterion names."""
-    found = [word for name, (word, clear) in SIGHT.items() if viewing.get(name, clear) != clear]
-    return [word for word in found if not any(word in text.casefold() for text in allowed)]
+    found = [(name, word) for name, (word, clear) in SIGHT.items() if viewing.get(name, clear) != clear]
+    return [
+        tell(f"sight.{name}") for name, word in found if not any(word in text.casefold() for text in allowed)
+    ]
 
 
 def without_replays(sessions: Iterable[CheckSession]) -> tuple[list[CheckSession], list[Refused]]:
@@ -235,7 +239,7 @@ def without_replays(sessions: Iterable[CheckSession]) -> tuple[list[CheckSession
     seeds: dict[str, str] = {}
     for session in sorted(sessions, key=lambda one: (moment(one.started_at), one.id)):
         if session.seed and session.seed in seeds:
-            refused.append(Refused(session.id, f"it was dealt from the same seed as {seeds[session.seed]}"))
+            refused.append(Refused(session.id, tell("refused.replay", other=seeds[session.seed])))
             continue
         seeds[session.seed] = session.id
         kept.append(session)

@@ -9,11 +9,13 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
+from trainer.instrument.sentence import Moment
 from trainer.signoff.canonical import UnusableDocument, canonical, from_base64
 from trainer.signoff.evidence import moment
 from trainer.signoff.keys import PublicKey
 from trainer.signoff.roles import ROLES, SUPERVISOR
 from trainer.signoff.sealed import KEY_BYTES, SIGNATURE_BYTES, body_of, refuse_unless_signed, signer_of
+from trainer.signoff.words import tell
 
 KEY_FORM, REVOCATION_FORM = "tenthwise-key-1", "tenthwise-revocation-1"
 ROTATED, LOST, COMPROMISED, LEFT = "rotated", "lost", "compromised", "left"
@@ -179,15 +181,15 @@ class Keyring:
         if key.raw in self._unsound:
             return self._unsound[key.raw]
         if at < found.made_at:
-            return (
-                f"the key of {found.account} was made at {found.made_at:%Y-%m-%d %H:%M} UTC, later than this"
-            )
+            return tell("key.later", account=found.account, made=Moment(found.made_at))
         if at >= found.valid_until:
-            return f"the key of {found.account} expired on {found.valid_until:%Y-%m-%d}"
+            return tell("key.expired", account=found.account, day=f"{found.valid_until:%Y-%m-%d}")
         cancel = self.revocation(key)
         if cancel is not None and at >= cancel.since:
-            day = f"{cancel.since:%Y-%m-%d %H:%M} UTC"
-            return f"the key of {found.account} is revoked since {day} ({cancel.kind}: {cancel.reason})"
+            since = Moment(cancel.since)
+            return tell(
+                "key.revoked", account=found.account, since=since, kind=cancel.kind, reason=cancel.reason
+            )
         return ""
 
     def refuse_unless_good(self, key: PublicKey, at: datetime, what: str) -> None:

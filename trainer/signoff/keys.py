@@ -21,11 +21,12 @@ from cryptography.hazmat.primitives.serialization import (
 from trainer.instrument.refusal import Refusal
 from trainer.signoff.canonical import UnusableDocument, canonical, from_base64, parsed, to_base64
 from trainer.signoff.passphrase import WrongPassphrase, normal
+from trainer.signoff.words import tell
 
 KEY_FILE_FORMAT = "tenthwise-private-key-1"
 SCRYPT_LOG2_N, SCRYPT_R, SCRYPT_P = 16, 8, 1  # 64 MiB, about a fifth of a second on an office computer
 LARGEST_LOG2_N = 17  # a file that asks for more would take over a second, or half a GiB of memory
-WRONG = "the account and the passphrase do not go together; try again"
+WRONG = tell("passphrase.wrong")
 RandomBytes = Callable[[int], bytes]
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from trainer.instrument.refusal import Refusal
+from trainer.signoff.words import tell
 
 FEWEST_CHARACTERS, MOST_CHARACTERS = 14, 200
 FEWEST_DIFFERENT, FEWEST_LEFT = 6, 8
@@ -47,23 +48,17 @@ def check_strength(passphrase: str, account: str) -> None:
     """Raise `WeakPassphrase` unless a passphrase is good enough."""
     length = len(unicodedata.normalize("NFKC", passphrase))
     if length < FEWEST_CHARACTERS:
-        raise WeakPassphrase(
-            f"the passphrase has {length} characters; use at least {FEWEST_CHARACTERS}, "
-            "for example four or five words that do not belong together"
-        )
+        raise WeakPassphrase(tell("passphrase.short", n=length, fewest=FEWEST_CHARACTERS))
     if length > MOST_CHARACTERS:
-        raise WeakPassphrase(f"the passphrase has {length} characters; {MOST_CHARACTERS} are the most")
+        raise WeakPassphrase(tell("passphrase.long", n=length, most=MOST_CHARACTERS))
     plain = "".join(character for character in passphrase.casefold() if character.isalnum())
     if len(set(plain)) < FEWEST_DIFFERENT:
-        raise WeakPassphrase("the passphrase repeats a few characters; use words that do not belong together")
+        raise WeakPassphrase(tell("passphrase.repeats"))
     if len(_left(passphrase, account)) < FEWEST_LEFT:
-        raise WeakPassphrase(
-            "without the account's name, repeated words, rows of characters and what everybody tries first, "
-            "little of the passphrase is left; add words that do not belong together"
-        )
+        raise WeakPassphrase(tell("passphrase.little"))
     steps = [ord(b) - ord(a) for a, b in itertools.pairwise(plain)]
     if steps and sum(step in (0, 1, -1) for step in steps) > 0.7 * len(steps):
-        raise WeakPassphrase("the passphrase counts up or down; use words that do not belong together")
+        raise WeakPassphrase(tell("passphrase.counts"))
 
 
 def _left(passphrase: str, account: str) -> str:

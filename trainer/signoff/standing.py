@@ -15,6 +15,7 @@ from trainer.signoff.keys import PrivateKey
 from trainer.signoff.monitoring import Chart, chart
 from trainer.signoff.roles import refuse_unless_allowed
 from trainer.signoff.sealed import body_of, refuse_unless_signed, seal, signer_of
+from trainer.signoff.words import tell
 
 STANDING_FORM = "tenthwise-standing-1"
 VALID, DUE, SUSPENDED, WITHDRAWN, EXPIRED = "valid", "due", "suspended", "withdrawn", "expired"
@@ -88,11 +89,15 @@ class Standing:
     @property
     def sentence(self) -> str:
         """Return the standing in words."""
-        tail = f" ({self.reason})" if self.reason else ""
-        if self.in_force:
-            due = f"monitoring due {self.due_at:%Y-%m-%d}"
-            return f"{self.state}, until {self.valid_until:%Y-%m-%d}; {due}{tail}"
-        return f"{self.state} since {self.since:%Y-%m-%d}{tail}"
+        entry = ("standing.in-force" if self.in_force else "standing.not") + (".why" if self.reason else "")
+        return tell(
+            entry,
+            state=tell(f"state.{self.state}"),
+            until=f"{self.valid_until:%Y-%m-%d}",
+            due=f"{self.due_at:%Y-%m-%d}",
+            since=f"{self.since:%Y-%m-%d}",
+            reason=self.reason,
+        )
 
 
 def changed(
@@ -110,17 +115,17 @@ def changed(
     refuse_unless_allowed(holder.account, holder.roles, kind)
     body = statement["body"]
     if holder.person == body["person"]["id"] or same_name(holder.account, body["person"]["name"]):
-        raise StandingRefused(f"{holder.account} cannot {kind} for themself; ask another supervisor")
+        raise StandingRefused(tell("change.oneself", account=holder.account, kind=tell(f"act.{kind}")))
     if not reason.strip():
-        raise StandingRefused(f"to {kind} takes a reason; write it down")
+        raise StandingRefused(tell("change.no-reason", kind=tell(f"act.{kind}")))
     if present.state in (WITHDRAWN, EXPIRED):
-        raise StandingRefused(f"the statement is {present.sentence}; it takes a new sign-off")
+        raise StandingRefused(tell("change.over", sentence=present.sentence))
     if kind == SUSPEND and present.state == SUSPENDED:
-        raise StandingRefused(f"the statement is {present.sentence} already")
+        raise StandingRefused(tell("change.already", sentence=present.sentence))
     if kind == REINSTATE and present.state != SUSPENDED:
-        raise StandingRefused(f"the statement is {present.sentence}; only a suspended one is reinstated")
+        raise StandingRefused(tell("change.not-suspended", sentence=present.sentence))
     if now < present.since:
-        raise StandingRefused(f"the clock says {iso(now)}, before the last change; set the clock right")
+        raise StandingRefused(tell("change.clock", now=iso(now)))
     return Change.of(
         seal(
             {
@@ -172,19 +177,20 @@ def standing(
         return Standing(state, since, reason, due_at, until, conditions, sums)
 
     if withdrawn := next((one for one in own if one.kind == WITHDRAW), None):
-        return at(WITHDRAWN, withdrawn.at, f"{withdrawn.reason}; by {withdrawn.by}")
+        return at(WITHDRAWN, withdrawn.at, tell("standing.by", reason=withdrawn.reason, by=withdrawn.by))
     if now >= until:
-        return at(EXPIRED, until, "its time is over")
+        return at(EXPIRED, until, tell("standing.over"))
     latest = next((one for one in reversed(own) if one.kind in (SUSPEND, REINSTATE)), None)
     if latest is not None and latest.kind == SUSPEND:
-        return at(SUSPENDED, latest.at, f"{latest.reason}; by {latest.by}")
+        return at(SUSPENDED, latest.at, tell("standing.by", reason=latest.reason, by=latest.by))
     if sums.alarms:
         number, name = sums.alarms[0]
-        return at(SUSPENDED, moment(charted[number - 1].started_at), f"monitoring: {name} beyond its limit")
+        told = tell("standing.alarm", chart=tell(f"chart.{name}"))
+        return at(SUSPENDED, moment(charted[number - 1].started_at), told)
     if failed is not None and failed[0] <= now and (restart is None or failed[0] > restart):
         return at(SUSPENDED, failed[0], failed[1])
     if now >= overdue:
-        return at(SUSPENDED, overdue, "no monitoring check within the time")
+        return at(SUSPENDED, overdue, tell("standing.no-check"))
     if now >= due_at:
-        return at(DUE, due_at, f"suspended on {overdue:%Y-%m-%d} without a monitoring check")
+        return at(DUE, due_at, tell("standing.to-be", day=f"{overdue:%Y-%m-%d}"))
     return at(VALID, latest.at if latest else signed_at, "")

@@ -24,6 +24,7 @@ from trainer.signoff.keyring import Keyring
 from trainer.signoff.keys import PrivateKey, RandomBytes
 from trainer.signoff.roles import refuse_unless_allowed
 from trainer.signoff.sealed import seal
+from trainer.signoff.words import tell
 
 STATEMENT_FORM = "tenthwise-statement-1"
 ON_A_PICTURE = (
@@ -102,7 +103,7 @@ def guard_sentences(rows: Sequence[Mapping[str, Any]]) -> list[str]:
 
 def _not_counted(refused: Sequence[Refused]) -> list[dict[str, Any]]:
     """Return how many checks do not count, by reason: whoever reads the statement sees what was left out."""
-    reasons = Counter(one.reason for one in refused)
+    reasons = Counter(str(one.reason) for one in refused)  # plain text: it is signed
     return [{"reason": reason, "sessions": count} for reason, count in sorted(reasons.items())]
 
 
@@ -209,7 +210,7 @@ def statement(
         )
     attempt, last = signable(found), found.last
     if attempt is None:
-        raise CannotSign(f"{subject.name}: {last.decision.sentence}; there is nothing to sign yet")
+        raise CannotSign(tell("cannot-sign", person=subject.name, sentence=last.decision.sentence))
     _refuse_signed_before(earlier, criterion, attempt.number)
     taken = [one for one in attempt.sessions if one.id in attempt.decision.sessions]
     if still_open := [one.id for one in taken if not one.ended_how]:

@@ -3,11 +3,13 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
+from trainer.instrument.sentence import Moment
 from trainer.signoff.attempts import History, opens_at
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.evidence import CheckSession, moment, sittings_of
 from trainer.signoff.standing import Standing
 from trainer.signoff.statement import signable
+from trainer.signoff.words import tell
 
 SOON_DAYS = 14  # a renewal is spoken of from then on
 
@@ -20,12 +22,12 @@ def in_words(until: datetime, now: datetime) -> str:
     """
     hours = (until - now).total_seconds() / 3600
     if hours <= 0:
-        return "now"
+        return tell("soon.now")
     if hours < 1:
-        return "in less than an hour"
+        return tell("soon.hour")
     if hours < 36:
-        return f"in {hours:.0f} hour{'' if round(hours) == 1 else 's'}"
-    return f"in {hours / 24:.0f} days"
+        return tell("soon.hours.one" if round(hours) == 1 else "soon.hours", n=f"{hours:.0f}")
+    return tell("soon.days", n=f"{hours / 24:.0f}")
 
 
 def waited_for(criterion: Criterion, found: History, now: datetime, *, signed: Iterable[int] = ()) -> str:
@@ -39,39 +41,36 @@ def waited_for(criterion: Criterion, found: History, now: datetime, *, signed: I
     if shown is None:
         return _next_sitting(criterion, found.last.sessions, now)
     if shown.number not in set(signed):
-        return f"a signature: attempt {shown.number} shows everything, and a supervisor can sign"
-    return (
-        f"nothing: attempt {shown.number} is signed; checks from now on monitor it and count for the renewal"
-    )
+        return tell("wait.signature", n=shown.number)
+    return tell("wait.nothing", n=shown.number)
 
 
 def _to_be_opened(criterion: Criterion, found: History, now: datetime) -> str:
     start = opens_at(criterion, found, now)
-    when = "now" if start <= now else f"from {start:%Y-%m-%d %H:%M} UTC ({in_words(start, now)})"
-    told = f"training; a supervisor can open a new attempt {when}, with a reason"
+    if start <= now:
+        told = tell("wait.training.now")
+    else:
+        told = tell("wait.training", start=Moment(start), soon=in_words(start, now))
     if other := found.barred_by(now):
-        told += f" (check {other.session}, opened for {other.opened_for}, has led to no sign-off)"
+        told = tell("wait.training.other", training=told, check=other.session, opened_for=other.opened_for)
     return told
 
 
 def _next_sitting(criterion: Criterion, sessions: tuple[CheckSession, ...], now: datetime) -> str:
     """Return when the next check counts as another sitting."""
     if not sessions:
-        return "a first check, at any time"
+        return tell("wait.first")
     numbers = sittings_of(sessions, criterion)
     own = [one for one, number in zip(sessions, numbers, strict=True) if number == numbers[-1]]
     open_one = next((one.id for one in sessions if not one.ended_how), "")
     if open_one:
-        return f"session {open_one} is unfinished; go on with it (--resume), or it is closed as it stands"
+        return tell("wait.unfinished", session=open_one)
     if 2 * sum(one.counted for one in own) < criterion.readings_a_session:
-        return "a check at any time; the last sitting has too few readings to stand alone, and is added to"
+        return tell("wait.small")
     start = moment(own[0].started_at) + timedelta(hours=criterion.sittings_apart_hours)
     if start <= now:
-        return "a check, at any time; it counts as another sitting"
-    return (
-        f"another day: a check counts as another sitting from {start:%Y-%m-%d %H:%M} UTC "
-        f"({in_words(start, now)}); before then it adds to the present one"
-    )
+        return tell("wait.check")
+    return tell("wait.day", start=Moment(start), soon=in_words(start, now))
 
 
 def due_in_days(present: Standing, now: datetime) -> int | None:
@@ -89,11 +88,13 @@ def reminder(present: Standing, now: datetime) -> str:
     days = due_in_days(present, now)
     if days is None:
         return ""
-    told = f"{_days(-days)} overdue" if days < 0 else "due today" if days == 0 else f"due in {_days(days)}"
+    if days < 0:
+        due = tell("reminder.overdue", days=_days(-days))
+    else:
+        due = tell("reminder.in", days=_days(days)) if days else tell("reminder.today")
     left = (present.valid_until.date() - now.date()).days
-    renewal = f"; renewal: {_days(left)} left" if left <= SOON_DAYS else ""
-    return f"monitoring check: {told}{renewal}"
+    return tell("reminder.renewal" if left <= SOON_DAYS else "reminder", due=due, left=_days(left))
 
 
 def _days(count: int) -> str:
-    return f"{count} day{'' if count == 1 else 's'}"
+    return tell("days.one" if count == 1 else "days", n=count)
