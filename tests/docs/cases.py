@@ -88,6 +88,8 @@ CASES: dict[str, Case] = {
     "tenthwise export people --out people.xlsx": Case("", SAMPLE, made=("people.xlsx",)),
     "tenthwise import FILE.csv --map MAP.toml": Case("36 answers in 3 sessions taken in", EMPTY, MAP),
     "tenthwise mark --class answers.csv": Case(KIM),
+    "tenthwise mark --class FILE": Case(KIM, fill={"FILE": "answers.csv"}),
+    "tenthwise people import-list FILE": Case("2 added", EMPTY, {"FILE": "names.txt"}),
     'tenthwise mark K7M-P3XA --person Kim --answers "7.384 12.106 - 3.990 …"': Case(
         "bias", fill={"K7M-P3XA": "{sheet}", "7.384 12.106 - 3.990 …": "{answers}"}
     ),

@@ -12,7 +12,6 @@ from tests.commands.laboratory import RUTH, Laboratory
 from tests.docs.snippets import ROOT
 from trainer.commands.main import main
 from trainer.desktop.window import Window
-from trainer.practice.sheets import make
 from trainer.records import sheets as kept
 from trainer.records.archive import Archive
 
@@ -55,6 +54,7 @@ def furnish(monkeypatch, folder):
     bench = Bench(monkeypatch, Caught(monkeypatch), folder)
     bench.later(days=105)  # from March to the middle of June
     enter(monkeypatch, folder)
+    bench.archive = str(folder / "archive.tenthwise")
     for person in (KIM, VALE):
         bench.done("people", "add", person)
     bench.done("signoff", "keys", "set-up", RUTH)
@@ -65,7 +65,7 @@ def furnish(monkeypatch, folder):
     Path("ticket.txt").write_text(bench.ticket(VALE), encoding="utf-8")
     bench_check(bench)
     bench.done("export", "answers", "--out", "all.csv", by=RUTH)
-    paper(folder)
+    paper(bench)
     others()
     return bench
 
@@ -80,6 +80,7 @@ def enter(monkeypatch, folder, archive="archive.tenthwise"):
         monkeypatch.setenv(name, "lantern orbit velvet nine")
     if not (folder / "sessions").exists():
         (folder / "sessions").symlink_to(ROOT / "sessions")
+        (folder / "names.txt").write_text("Kim Vale\nAna Ruiz\n", encoding="utf-8")
 
 
 def bench_check(bench):
@@ -94,16 +95,18 @@ def bench_check(bench):
     )
 
 
-def paper(folder):
-    """Keep the key of a printed sheet, and write three forms of its answers."""
-    sheet = make("metric", 12, np.random.default_rng(11))
-    with Archive.open(folder / "archive.tenthwise") as archive:
-        kept.keep(archive, sheet.to_dict())
-    answers = [f"{round(item.position_tenths) / 1000:.3f}" for item in sheet.items]
+def paper(bench):
+    """Print a sheet of twenty readings, and write its number with three forms of its answers."""
+    bench.done("sheet", "--instrument", "metric", "--sheets", "1", "--out", "printed")
+    (printed,) = Path("printed").glob("sheet-*.pdf")
+    number = printed.stem.removeprefix("sheet-")
+    with Archive.open(bench.archive, create=False) as archive:
+        items = kept.find(archive, number)["items"]
+    answers = [f"{round(item['position_tenths']) / 1000:.3f}" for item in items]
     answers[2] = "-"
-    Path("sheet.txt").write_text(f"{sheet.number}\n{' '.join(answers)}\n", encoding="utf-8")
+    Path("sheet.txt").write_text(f"{number}\n{' '.join(answers)}\n", encoding="utf-8")
     Path("answers.txt").write_text("\n".join(answers) + "\n", encoding="utf-8")
-    rows = [f"{sheet.number},{KIM},{n},{one.strip('-')}" for n, one in enumerate(answers, 1)]
+    rows = [f"{number},{KIM},{n},{one.strip('-')}" for n, one in enumerate(answers, 1)]
     Path("answers.csv").write_text("sheet,person,item,answer\n" + "\n".join(rows) + "\n", encoding="utf-8")
 
 

@@ -44,24 +44,26 @@ def set_up(postgres_server: str, tmp_path: Path) -> Iterator[Callable[[str], str
     owner, _, rest = address.partition("://")[2].partition("@")
     host = rest.partition("host=")[2].partition("&")[0]
     assert host.startswith("/"), f"the server's address has another form than expected: {address}"
+    own = {"PATH": programs(tmp_path / "bin"), "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(tmp_path)}
     try:
         done = subprocess.run(
             ["bash", "-e", "-c", block.text.replace(told, address)],
             cwd=tmp_path,
-            env={**os.environ, "PATH": programs(tmp_path / "bin"), "PGHOST": host, "PGUSER": owner.partition(":")[0],
-                 "PYTHONPATH": str(ROOT), "XDG_DATA_HOME": str(tmp_path), "PGCLIENTENCODING": "UTF8"},
+            env={**os.environ, **own, "PGHOST": host, "PGUSER": owner.partition(":")[0]},
             input="a word for a bench\na word for a bench\n",  # for \password, which has no terminal here
             capture_output=True,
             text=True,
             timeout=120,
             start_new_session=True,
-        )  # fmt: skip
+        )
         assert done.returncode == 0, done.stderr
         assert "First Person: added" in done.stdout
         yield lambda login: address.replace(f"://{owner}@", f"://{login}@", 1) if login else address
     finally:
         dropped = [f"DROP ROLE IF EXISTS {login}" for login in LOGINS]
-        run_sql(postgres_server.format("postgres"), "DROP DATABASE IF EXISTS tenthwise WITH (FORCE)", *dropped)
+        run_sql(
+            postgres_server.format("postgres"), "DROP DATABASE IF EXISTS tenthwise WITH (FORCE)", *dropped
+        )
 
 
 def test_a_server_is_set_up_in_ten_lines(set_up: Callable[[str], str]) -> None:
@@ -76,7 +78,8 @@ def test_a_server_is_set_up_in_ten_lines(set_up: Callable[[str], str]) -> None:
     plain = set_up("").replace("postgresql+psycopg://", "postgresql://")
     with psycopg.connect(plain, autocommit=True) as connection:
         kept = connection.execute("SELECT rolpassword FROM pg_authid WHERE rolname = 'bench_3'").fetchone()
-        assert kept and str(kept[0]).startswith("SCRAM-SHA-256$")
+        assert kept
+        assert str(kept[0]).startswith("SCRAM-SHA-256$")
         (given,) = [one.text for one in spans(PAGE) if one.text.startswith("SELECT ")]
         home = connection.execute("SELECT home_chain FROM tenthwise_archive").fetchone()
         assert home
@@ -84,4 +87,9 @@ def test_a_server_is_set_up_in_ten_lines(set_up: Callable[[str], str]) -> None:
         connection.execute(given.replace("7KQ2M9XD", str(home[0])))  # "given to its station by the keeper"
     with Archive.open(set_up("bench_3"), create=False, chain=str(home[0])) as bench:
         bench.save_answer(bench.begin_session("Ana", PLAN, ITEMS, HEADER), answer(1))
-        assert len(bench.answers()) == 2
+        frame = bench.answers()
+    (query,) = [one.text for one in blocks(PAGE.with_name("files.md")) if one.language == "sql"]
+    with psycopg.connect(plain) as connection:
+        ((name, readings, mean_error),) = connection.execute(query).fetchall()
+    assert (name, readings) == ("Ana", 2)
+    assert mean_error == pytest.approx((frame["answer_tenths"] - frame["truth_tenths"]).mean())
