@@ -11,6 +11,7 @@ import numpy as np
 
 from trainer.signoff.bounds import Looks, Moments, Totals, look
 from trainer.signoff.rules import Points, Rules
+from trainer.signoff.words import tell
 
 NAMES = ("bias", "spread", "misreads", "judgement", "rejects", "pace", "all")
 FEWEST = 5  # usable readings or judgements; before that there is no rate
@@ -39,14 +40,14 @@ class Forecast:
         'about 40 to 80 more readings at the present rate'
         """
         if self.early:
-            return "too early to say how many readings more"
+            return tell("forecast.early")
         if self.least is None:
-            return "not at the present rate"
+            return tell("forecast.never")
         if self.least == 0:
-            return "no more readings needed"
+            return tell("forecast.none")
         if self.least > FURTHEST:
-            return f"more than {FURTHEST} more readings at the present rate"
-        return f"about {self.least} to {2 * self.least} more readings at the present rate"
+            return tell("forecast.far", furthest=FURTHEST)
+        return tell("forecast.about", least=self.least, most=2 * self.least)
 
 
 def forecast(now: Totals, found: Looks, rules: Rules) -> dict[str, Forecast]:
