@@ -1,10 +1,13 @@
-"""The simulated readers of the sign-off's tables are what their names say: spread, shape, slips, drift."""
+"""Simulated readers and judges of the sign-off's tables are what their names say: spread, slips, rates."""
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import integrate, stats
 
+from trainer.signoff.criteria import find
+from trainer.signoff.judges import Judge, rates, simulated_judgements, typical_judges, with_rate
 from trainer.signoff.readers import KINDS, Reader, errors, running, session_sums
+from trainer.signoff.rules import Rules
 
 SHAPE = (4000, 5, 20)  # people, sittings, readings
 
@@ -83,3 +86,51 @@ def test_running_totals_are_the_sums_of_the_clean_errors(chance):
             assert totals.means[person, end - 1] == pytest.approx(sum(means))
             assert totals.means_squared[person, end - 1] == pytest.approx(sum(m * m for m in means))
             assert totals.sittings[person, end - 1] == end
+
+
+# --- Judges ---------------------------------------------------------------------------------------------
+
+RULES = Rules.of(find("judging-metric"))  # counts up to 1 and from 3 to 4 tenths; a hundred offsets a sitting
+
+
+def test_a_judge_accepts_by_the_normal_distribution_function_but_for_lapses():
+    judge = Judge(2.0, 0.4, 0.03)
+    sizes = np.array([0.0, 1.6, 2.0, 2.4, 4.0])
+    expected = 0.03 + 0.94 * stats.norm.cdf((2.0 - sizes) / 0.4)
+    assert judge.accepts(sizes) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize(("accepts", "rate"), [(True, 0.05), (True, 0.15), (False, 0.10), (False, 0.3)])
+def test_a_judge_with_a_rate_asked_for_has_it_on_that_side(accepts, rate):
+    """By scipy's quadrature of the curve over the window that counts."""
+    judge = with_rate(RULES, 2.0, rate, accepts=accepts)
+    low, high = (3.0, 4.0) if accepts else (0.0, 1.0)
+    said_in = integrate.quad(lambda x: float(judge.accepts(np.array(x))), low, high)[0] / (high - low)
+    assert (said_in if accepts else 1 - said_in) == pytest.approx(rate, abs=1e-5)
+
+
+@pytest.mark.parametrize("judge", [Judge(3.3, 0.4, 0.02), Judge(0.8, 0.4, 0.02)], ids=["lenient", "strict"])
+def test_simulated_judgements_have_the_rates_of_their_judge(judge, chance):
+    """2,000 people, two sittings; a quarter of a hundred offsets lies in each window. 4 standard errors."""
+    found = simulated_judgements(judge, RULES, 2000, 2, chance)
+    assert found.judged[:, -1].mean() == pytest.approx(50, abs=0.1)
+    assert found.inside[:, -1].mean() == pytest.approx(50, abs=0.1)
+    assert (found.judgements[0].tolist(), found.sittings[0].tolist()) == ([100, 200], [1, 2])
+    for bad, of, rate in zip(
+        (found.false_accepts, found.false_rejects),
+        (found.judged, found.inside),
+        rates(judge, RULES),
+        strict=True,
+    ):
+        share = bad[:, -1].sum() / of[:, -1].sum()
+        assert share == pytest.approx(rate, abs=4 * np.sqrt(rate * (1 - rate) / 100_000) + 1e-4)
+
+
+def test_the_table_of_typical_judges_says_who_is_at_a_limit():
+    found = {name: (judge, at_limit) for name, judge, at_limit in typical_judges(RULES, 2.0)}
+    assert {name for name, (_, at_limit) in found.items() if at_limit} == {
+        "at the false accept limit", "at the false reject limit",
+    }  # fmt: skip
+    assert rates(found["at the false accept limit"][0], RULES)[0] == pytest.approx(0.05, abs=1e-6)
+    assert rates(found["at the false reject limit"][0], RULES)[1] == pytest.approx(0.10, abs=1e-6)
+    assert rates(found["rejects everything"][0], RULES) == pytest.approx((0, 1), abs=1e-9)
