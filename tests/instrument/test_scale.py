@@ -52,6 +52,23 @@ def test_the_vernier_line_that_coincides_is_the_tenth(tenths):
     assert abs(coincidence_tenths(state, tenths % 10 + 1)) == pytest.approx(1, abs=1e-9)
 
 
+@pytest.mark.parametrize("tenths", range(10))
+def test_the_vernier_line_shown_is_the_tenth(tenths):
+    assert showing(State(catalogue.load("inch-vernier"), 2860.0 + tenths)).vernier_line == tenths
+    assert showing(State(catalogue.load("inch"), 2860.0 + tenths)).vernier_line is None
+
+
+def test_without_a_vernier_nothing_coincides():
+    with pytest.raises(ValueError, match="inch has no vernier"):
+        coincidence_tenths(State(catalogue.load("inch"), 2862.0), 2)
+
+
+def test_both_ends_of_the_travel_belong_to_it():
+    metric = catalogue.load("metric")
+    held = [metric.holds(at) for at in (-0.1, 0.0, 25_000.0, 25_000.1)]
+    assert held == [False, True, True, False]
+
+
 def test_a_zero_error_is_shown_and_not_hidden():
     metric = catalogue.load("metric")
     assert State(metric, 1000.0, Faults(zero_tenths=-3.0)).shown_tenths == 997.0

@@ -82,6 +82,20 @@ def test_tenths_refused(text, halves):
         typed.tenths(text, halves=halves)
 
 
+def test_halves_are_taken_only_where_they_are_asked_for_and_the_refusal_says_which():
+    with pytest.raises(typed.UnreadableAnswer, match="whole tenths from 0 to 10"):
+        typed.tenths("7.5")
+    with pytest.raises(typed.UnreadableAnswer, match="tenths from 0 to 10, halves allowed"):
+        typed.tenths("7.25", halves=True)
+
+
+def test_the_longest_text_and_the_largest_number_are_still_read():
+    assert typed.reading("7.384".ljust(40), METRIC) == 7384.0
+    assert typed.number("1000000") == 10**6
+    with pytest.raises(typed.UnreadableAnswer, match="larger than any reading"):
+        typed.number("1000000.1")
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(catalogue.names()), st.integers(0, 250_000))
 def test_what_is_printed_is_read_back(name, hundredths):

@@ -8,7 +8,7 @@ from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.conditions import faults, warnings, words
 from trainer.practice.items import Item
-from trainer.practice.session import Begun, Paused, Resumed, start, step
+from trainer.practice.session import Begun, Edited, Entered, Paused, Resumed, start, step
 
 METRIC = catalogue.load("metric")
 
@@ -107,6 +107,15 @@ def test_after_a_short_exposure_the_scale_is_hidden_and_a_pause_does_not_use_it_
     resumed = step(paused, Resumed(50.0))
     assert resumed.in_view(50.4)
     assert not resumed.in_view(50.6)
+
+
+def test_during_feedback_the_picture_is_seen_again_however_short_the_exposure_was(plan):
+    wanted = plan("full-reading", exposure_seconds=1.5)
+    session = step(start(wanted, [Item(1, 100.0, "full-reading")]), Begun(10.0))
+    session = step(step(session, Edited("0.1")), Entered(15.0, "2026-01-05T08:00:00Z"))
+    assert session.phase == "feedback"
+    assert session.in_view(99.0)
+    assert not step(session, Paused(100.0)).in_view(100.0)
 
 
 def test_the_angle_warned_of_is_that_of_the_picture_and_not_of_the_instrument(plan):
