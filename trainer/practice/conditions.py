@@ -8,6 +8,7 @@ from trainer.drawing.viewing import UnusableViewing, Viewing
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.kind import length_words
 from trainer.practice.wording import percent
+from trainer.practice.words import tell
 
 if TYPE_CHECKING:
     from trainer.practice.plan import Plan
@@ -17,7 +18,7 @@ FEWEST_DIVISION_PX = 10.0  # below, a tenth of a division is less than a pixel
 SMALLEST_TOLERANCE_PX = 1.0
 ALMOST_TRUE_SIZE = 0.995  # a picture smaller than this share of the instrument is told of
 SCREEN = "screen_px_per_mm"  # where a kept viewing has the screen's own scale, None where it is not known
-NOT_SET_UP = "this display was not set up, so its true size is not known; set it up before the drill"
+NOT_SET_UP = tell("screen.not-set-up")
 LEAST_DIVISION_ARCMIN = 1.0  # resolution acuity of 20/20 (from memory)
 
 
@@ -104,41 +105,30 @@ def warnings(
     are taken to be of true size. `distance_mm` is from the eye to the screen, where the plan's own viewing
     does not set it.
     """
-    found = []
+    found: list[str] = []
     loupe = float(plan.viewing.get("magnification", 1.0))
     division_mm = micrometer.division_arc_mm * loupe
     division_px = division_mm * px_per_mm
     if division_px < 1:
-        found.append(
-            f"a division is {division_px:.2f} pixels, less than one: nothing between two lines can be seen; "
-            "look from nearer or enlarge the picture"
-        )
+        found.append(tell("screen.division.one", px=f"{division_px:.2f}"))
     elif division_px < FEWEST_DIVISION_PX:
-        found.append(
-            f"a division is {division_px:.1f} pixels, so a tenth of it is less than one; "
-            "results will say more about the screen than about the person"
-        )
+        found.append(tell("screen.division", px=f"{division_px:.1f}"))
     enlarged = px_per_mm / (screen_px_per_mm or px_per_mm)
     distance_mm = plan.viewing.get("distance_mm", distance_mm)
     if distance_mm is not None:
         seen_arcmin = visual_angle_arcmin(division_mm * enlarged, distance_mm)
         if seen_arcmin < LEAST_DIVISION_ARCMIN:
+            least = f"{LEAST_DIVISION_ARCMIN:g}"
             found.append(
-                f"from {distance_mm:g} mm a division is seen under {seen_arcmin:.2f} minutes of arc, less "
-                f"than the {LEAST_DIVISION_ARCMIN:g} that a good eye resolves; look from nearer"
+                tell("screen.angle", distance=f"{distance_mm:g}", seen=f"{seen_arcmin:.2f}", least=least)
             )
     if plan.true_size and screen_px_per_mm is not None and enlarged < ALMOST_TRUE_SIZE:
-        found.append(
-            f"the window holds {px_per_mm:.2f} pixels a millimetre and true size takes "
-            f"{screen_px_per_mm:.2f}, so the picture is {percent(enlarged)} of true size; enlarge the window"
-        )
+        held, wanted = f"{px_per_mm:.2f}", f"{screen_px_per_mm:.2f}"
+        found.append(tell("screen.true-size", held=held, wanted=wanted, share=percent(enlarged)))
     if plan.drill == "judge":
         tolerance = plan.setting("tolerance_tenths")
         tolerance_px = division_px * tolerance / 10
         if tolerance_px < SMALLEST_TOLERANCE_PX:
-            found.append(
-                f"the tolerance of {length_words(tolerance, micrometer, signed=False)} is "
-                f"{tolerance_px:.2f} pixels on this screen, less than it resolves; "
-                "enlarge the picture or choose a larger tolerance"
-            )
+            size = length_words(tolerance, micrometer, signed=False)
+            found.append(tell("screen.tolerance", tolerance=size, px=f"{tolerance_px:.2f}"))
     return tuple(found)

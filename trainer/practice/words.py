@@ -136,6 +136,30 @@ WORDS: dict[str, str] = {
     "effect.reject.misapplied": (
         "A false reject: the instrument conforms and the recorded errors show it; the rule was misapplied."
     ),
+    # what a screen cannot show
+    "screen.not-set-up": (
+        "this display was not set up, so its true size is not known; set it up before the drill"
+    ),
+    "screen.division.one": (
+        "a division is {px} pixels, less than one: nothing between two lines can be seen; "
+        "look from nearer or enlarge the picture"
+    ),
+    "screen.division": (
+        "a division is {px} pixels, so a tenth of it is less than one; "
+        "results will say more about the screen than about the person"
+    ),
+    "screen.angle": (
+        "from {distance} mm a division is seen under {seen} minutes of arc, less "
+        "than the {least} that a good eye resolves; look from nearer"
+    ),
+    "screen.true-size": (
+        "the window holds {held} pixels a millimetre and true size takes "
+        "{wanted}, so the picture is {share} of true size; enlarge the window"
+    ),
+    "screen.tolerance": (
+        "the tolerance of {tolerance} is {px} pixels on this screen, less than it resolves; "
+        "enlarge the picture or choose a larger tolerance"
+    ),
     **COACHING,
 }
 tell = teller(WORDS)

@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from trainer.scoring.intervals import Interval, as_table
 from trainer.scoring.psychometric import UnusableJudgements
+from trainer.scoring.words import tell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -165,7 +166,7 @@ def fit(
     reasons = {}
     width: Interval | None = None
     if len(x) < FEWEST_FOR_WIDTH:
-        reasons["width_tenths"] = f"{len(x)} trials; a width needs at least {FEWEST_FOR_WIDTH}"
+        reasons["width_tenths"] = tell("why.width", n=len(x), fewest=FEWEST_FOR_WIDTH)
     else:
         of_log = _marginal(post.log_width, post.pairs.sum(axis=0))
         width = Interval(*(math.exp(v) for v in of_log))
@@ -181,13 +182,11 @@ def fit(
 
 def _too_little(x: Floats, said: npt.NDArray[np.bool_]) -> str | None:
     if len(x) < FEWEST:
-        told = "1 trial" if len(x) == 1 else f"{len(x)} trials"
-        return f"{told}; a threshold needs at least {FEWEST}"
+        return tell("why.trials.one" if len(x) == 1 else "why.trials", n=len(x), fewest=FEWEST)
     if said.all() or not said.any():
-        word = "beyond" if said.all() else "within"
-        return f'every judgement was "{word}"; the threshold lies outside the offsets shown'
+        return tell("why.beyond" if said.all() else "why.within")
     if x.min() == x.max():
-        return "every trial had the same offset; a curve needs different ones"
+        return tell("why.same-offset")
     return None
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from trainer.scoring.intervals import CONFIDENCE, Interval, t_quantile
 from trainer.scoring.person import PersonScore
 from trainer.scoring.uncertainty import coverage_factor
+from trainer.scoring.words import tell
 
 TENFOLD = 10.0  # a reference should beat the reader tenfold (common practice, no source)
 LEAST_RATIO = 4.0  # below this the reference is a large part of what is measured (common practice, no source)
@@ -159,25 +160,17 @@ def _bias(score: PersonScore, reference: ReferenceUncertainty) -> Interval:
 def _cautions(
     removed: Interval, observed: Interval, reference: ReferenceUncertainty, ratio: float | None
 ) -> list[str]:
-    said = []
-    told = None if ratio is None else f"{math.floor(10 * ratio) / 10:.1f} to 1"  # never rounded up to a limit
+    said: list[str] = []
+    times = None if ratio is None else f"{math.floor(10 * ratio) / 10:.1f}"  # never rounded up to a limit
+    wanted = f"{TENFOLD:.0f}"
     if observed.value is not None and removed.value == 0:
-        said.append(
-            "the scatter is no larger than the reference's own step makes it; "
-            "a reading cannot be known better than the step that the reference shows"
-        )
+        said.append(tell("reference.step"))
     elif ratio is not None and ratio < LEAST_RATIO:
-        said.append(
-            f"the reference is not good enough for this person: it beats the spread only {told}, "
-            f"where {TENFOLD:.0f} to 1 is wanted; use a reference with a finer step"
-        )
+        said.append(tell("reference.poor", times=times, wanted=wanted))
     elif ratio is not None and ratio < TENFOLD:
-        said.append(
-            f"the reference beats the spread {told}, less than {TENFOLD:.0f} to 1; "
-            "its part is taken out by calculation"
-        )
+        said.append(tell("reference.fair", times=times, wanted=wanted))
     if observed.value is not None and observed.low is None:
-        said.append("too few readings for an interval of the spread")
+        said.append(tell("reference.few"))
     if reference.accuracy_tenths == 0:
-        said.append("no accuracy of the reference was given; the bias holds against this reference only")
+        said.append(tell("reference.accuracy"))
     return said

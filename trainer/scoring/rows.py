@@ -20,6 +20,7 @@ from trainer.scoring.person import (
     TenthRow,
     ToleranceLimits,
 )
+from trainer.scoring.words import tell
 
 Columns = dict[str, Floats]
 MOSTLY = 0.5  # share of truths on exact tenths from which they are said to stand there
@@ -122,13 +123,13 @@ def _noise(one: dict[str, float | None]) -> Interval:
 
 def _cautions(one: dict[str, float | None]) -> tuple[str, ...]:
     """Return what the figures of a person may hide."""
-    found = []
+    found: list[str] = []
     if (one["on_tenths"] or 0.0) > MOSTLY:
-        found.append("true positions stand on exact tenths, so rounding hides a part of the spread")
+        found.append(tell("hides.exact"))
     if one["clipped"] and one["sd"] is not None:
-        found.append("answers could not leave their pair of lines, so the spread is a little too small")
+        found.append(tell("hides.clipped"))
     if one["digit_p"] is not None and one["digit_p"] < CLEAR_P:
-        found.append("answers prefer 0 and 5, which is a part of the spread")
+        found.append(tell("hides.digits"))
     return tuple(found)
 
 
@@ -147,52 +148,43 @@ def _profile(columns: Columns, row: int) -> tuple[TenthRow, ...]:
 def _reasons(readings: int, used: int, one: dict[str, float | None], *, thin_profile: bool) -> dict[str, str]:
     """Return why each value that is None is so, by field name."""
     if readings == 0:
-        return dict.fromkeys(sorted(_ALL), "there is no answered reading")
+        return dict.fromkeys(sorted(_ALL), tell("why.none"))
     if used == 0:
-        told = "the one reading is a misread" if readings == 1 else f"all {readings} readings are misreads"
+        told = tell("why.misread.one" if readings == 1 else "why.misread", n=readings)
         return dict.fromkeys(sorted(_ALL - {"misread_rate"}), told)
     why: dict[str, str] = {}
-    there = f"there {'is' if used == 1 else 'are'} {used}"
-    alike = "every error is the same, so nothing tells how far it may be off"
+    some = ".one" if used == 1 else ""
     if used == 1:
-        one_only = "a spread needs at least two readings; there is one"
+        one_only = tell("why.one")
         why |= dict.fromkeys(("spread_tenths", "u_reading", "bias_tenths interval"), one_only)
     elif one["bias_low"] is None:
-        why |= dict.fromkeys(("bias_tenths interval", "spread_tenths interval", "u_reading"), alike)
-    if used < FEWEST_FOR_SPREAD:
-        why["spread_tenths interval"] = (
-            f"an interval for the spread needs at least {FEWEST_FOR_SPREAD} readings; {there}"
+        why |= dict.fromkeys(
+            ("bias_tenths interval", "spread_tenths interval", "u_reading"), tell("why.alike")
         )
+    if used < FEWEST_FOR_SPREAD:
+        why["spread_tenths interval"] = tell(f"why.spread{some}", fewest=FEWEST_FOR_SPREAD, n=used)
         why["tolerance_limits"] = why["rms_interval"] = why["mean_square_split"] = why[
             "spread_tenths interval"
         ]
     elif one["split_bias"] is None:
-        why["mean_square_split"] = "too few readings share a tenth to tell the profile from noise"
+        why["mean_square_split"] = tell("why.split")
     if one["digit_z"] is None:
         why["digit_preference"] = (
-            f"a test of digit preference needs at least {FEWEST_FOR_DIGITS} readings; {there}"
+            tell(f"why.digits{some}", fewest=FEWEST_FOR_DIGITS, n=used)
             if used < FEWEST_FOR_DIGITS
-            else "answers are not in whole or half tenths"
+            else tell("why.not-whole")
         )
     if not one["rounded"]:
-        why["noise_tenths"] = "answers are not in whole or half tenths"
+        why["noise_tenths"] = tell("why.not-whole")
     elif one["sd"] is not None and (cautions := _cautions(one)):
         why["noise_tenths"] = cautions[0]
     if one["drift_p"] is None:
-        why["drift"] = (
-            "drift needs at least three readings of one session"
-            if one["drift_slope"] is None
-            else "the errors within each session are all the same"
-        )
+        why["drift"] = tell("why.drift.few" if one["drift_slope"] is None else "why.drift.alike")
     if one["session_low"] is None:
         sessions = int(one["sessions"] or 0)
-        why["bias_over_sessions"] = (
-            "one session tells only the bias in this session"
-            if sessions < 2
-            else "session means do not differ"
-        )
+        why["bias_over_sessions"] = tell("why.sessions.one" if sessions < 2 else "why.sessions.alike")
     if thin_profile:
-        why["profile"] = "a tenth with fewer than two readings, or with equal errors, has no interval"
+        why["profile"] = tell("why.profile")
     return why
 
 
