@@ -156,6 +156,13 @@ def test_what_was_answered_is_kept_and_can_be_gone_on_with(place):
     assert "no unfinished session" in again.stderr
 
 
+def test_an_option_in_the_place_of_the_folder_is_told():
+    done = run([], "check-metric", "--no-window", "--person", "Kim")
+    assert done.returncode == 2
+    told = " ".join(done.stderr.replace("│", " ").split())
+    assert "name the folder for the pictures before --person" in told
+
+
 def test_a_killed_process_loses_only_the_answer_being_typed(place):
     process = subprocess.Popen(
         [sys.executable, "-m", "trainer", "drill", "check-metric", "--person", "Kim", "--json", *place],

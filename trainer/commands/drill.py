@@ -35,13 +35,23 @@ class UnusableSize(Refusal):
     """The picture's size is not one that can be drawn."""
 
 
+def _folder(given: Path | None) -> Path | None:
+    """Refuse an option in the folder's place: the parser would take it, and miss something else."""
+    if given is not None and str(given).startswith("-"):
+        raise typer.BadParameter(f"name the folder for the pictures before {given}, such as pictures")
+    return given
+
+
 def drill(
     plan: Annotated[str, typer.Argument(help="A shipped plan's name, or a plan file.")],
     person: Annotated[str, typer.Option("--person", "-p", help="Who takes it.")],
     no_window: Annotated[
         Path | None,
         typer.Option(
-            "--no-window", metavar="DIR", help="Write pictures to DIR, read answers from standard input."
+            "--no-window",
+            metavar="DIR",
+            help="Write pictures to DIR, read answers from standard input.",
+            callback=_folder,
         ),
     ] = None,
     json: JsonOption = False,
