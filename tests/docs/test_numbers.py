@@ -27,25 +27,8 @@ from trainer.signoff import criteria
 from trainer.signoff.decision import FAILED, NOT_YET, SHOWN
 
 SAMPLE = ROOT / "sessions" / "recorded" / "pump-shop.sqlite"
-SPELT = [
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "twenty",
-    "thirty",
-    "fifty",
-    "hundred",
-    "thousand",
-]
-NUMBER = re.compile(rf"\d[\d.,]*|\b(?:{'|'.join(SPELT)})\b", re.IGNORECASE)
+SPELT = "two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|twenty|thirty|fifty|hundred|thousand"
+NUMBER = re.compile(rf"\d[\d.,]*|\b(?:{SPELT})\b", re.IGNORECASE)
 
 
 @cache

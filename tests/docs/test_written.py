@@ -261,3 +261,20 @@ def test_a_block_that_is_new_is_seen(tmp_path):
     page = tmp_path / "new.md"
     page.write_text("Text\n\n```\nwhat is this\n```\n\n```toml\na = 1\n```\n", encoding="utf-8")
     assert [taken_up("new.md", block) for block in blocks(page)] == ["", ""]
+
+
+FORMULA_SIGNS = re.compile(r"[√Σ∓Φ]|\^\(|[²⁴]|```formula")
+SOURCE = re.compile(
+    r"\b(?:18|19|20)\d\d\b|JCGM|GUM|ISO \d|RFC|IEC|NIST|[Oo]ur own|[Oo]urs\b|common practice|from memory"
+    r"|similar triangles|identity"
+)
+
+
+@pytest.mark.parametrize("page", sorted((ROOT / "docs" / "methods").glob("*.md")), ids=lambda page: page.stem)
+def test_every_section_with_a_formula_names_a_source(page):
+    """A publication with its year, a standard, or that it is our own, common practice, or mere algebra."""
+    sections = re.split(r"^(?=#{2,3} )", page.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    without = [
+        part.splitlines()[0] for part in sections if FORMULA_SIGNS.search(part) and not SOURCE.search(part)
+    ]
+    assert without == []
