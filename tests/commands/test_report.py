@@ -1,6 +1,7 @@
 """`tenthwise report` as its user runs it: what stands in the files, and what is refused."""
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,8 @@ from tests.reports.simulated import answers, put_into
 from trainer.commands.main import main
 from trainer.records.archive import Archive
 from trainer.signoff import criteria
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sessions" / "recorded" / "pump-shop.sqlite"
 
 
 @pytest.fixture(scope="module")
@@ -97,3 +100,12 @@ def test_the_limits_drawn_are_of_the_criterion_named_or_else_of_the_one_that_app
     assert "Our own rule: bias within" in shown
     assert "Who is due for a short drill" in shown
     assert "Ada overdue by" in shown  # the last of these sittings was in March 2026
+
+
+def test_the_methods_do_not_make_a_page_of_their_own_where_lower_figures_save_it(tmp_path):
+    out = tmp_path / "r.pdf"
+    asked = ["report", "Inspector 1", "--instrument", "metric", "--practice", "--out", str(out)]
+    assert main([*asked, "--archive", str(SAMPLE)]) == 0
+    last = pypdf.PdfReader(out).pages[-1].extract_text()
+    assert "How these figures are made" in last
+    assert "Drills of parts of a reading" in last

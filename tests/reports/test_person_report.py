@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from tests.reports.simulated import answers
-from trainer.reports import person_report, team_report
+from trainer.reports import habits_section, person_report, team_report
 from trainer.reports.files import UnusableReport
 from trainer.reports.heading import ReportHeader
 from trainer.reports.wording import fixed, in_tenths
@@ -60,10 +60,10 @@ def test_a_report_has_two_to_four_pages_of_a4_and_says_what_was_scored(tmp_path,
 
 def test_many_kinds_of_misread_leave_the_caption_its_place(score):
     kinds = {"turn": 2, "graduation": 7, "wrong-side": 1, "swapped-digits": 3, "unexplained": 4}
-    rows = person_report._slips(replace(score, misreads=Misreads(17, kinds)))
+    rows = habits_section.slips(replace(score, misreads=Misreads(17, kinds)))
     assert [number for _, number in rows] == ["7", "4", "3", "3"]
     assert rows[-1][0] == "other kinds"
-    few = person_report._slips(replace(score, misreads=Misreads(3, {"turn": 2, "unexplained": 1})))
+    few = habits_section.slips(replace(score, misreads=Misreads(3, {"turn": 2, "unexplained": 1})))
     assert few == [["a turn miscounted", "2"], ["not explained", "1"]]
 
 

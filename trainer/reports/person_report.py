@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from matplotlib.figure import Figure
 
 from trainer.instrument import catalogue
-from trainer.reports import figures, progress_section, skill_sections
+from trainer.reports import figures, habits_section, progress_section, skill_sections
 from trainer.reports.advice import advice
 from trainer.reports.files import write_whole
 from trainer.reports.heading import ReportHeader, closing, title_block
@@ -16,7 +16,6 @@ from trainer.reports.sheet import PAPERS, Column, Sheets
 from trainer.reports.skill_values import Skills
 from trainer.reports.wording import (
     CAUTION,
-    KIND_WORDS,
     NONE,
     count,
     direction,
@@ -35,7 +34,7 @@ if TYPE_CHECKING:
 
     from trainer.scoring.transfer import Transfer
 
-MOST_KINDS = 4  # of misreads in their table: what stands beside the figure of digits
+TIGHTER = (0.8, 0.6)  # of the figures' heights, where that saves a page that would hold the methods alone
 METHODS = [
     "Error is the answer minus the true position, in tenths of a division; positive reads high. Misreads are "
     "gross slips, told apart by a rule fixed beforehand (an error above 5 tenths, or above 3.5 and near what "
@@ -134,18 +133,39 @@ def draw_pages(
     skills: Skills | None = None,
     transfer: "Transfer | None" = None,
 ) -> list[Figure]:
-    """Return the pages of the report as figures; sections without data are left out."""
+    """Return the pages of the report as figures; sections without data are left out.
+
+    Where the methods would stand on a page of their own, figures are set less tall if that saves the page.
+    """
+    pages, alone = _drawn(score, answers, header, skills, transfer, 1.0)
+    for height_share in TIGHTER if alone else ():
+        tighter, _ = _drawn(score, answers, header, skills, transfer, height_share)
+        if len(tighter) < len(pages):
+            return tighter
+    return pages
+
+
+def _drawn(
+    score: PersonScore,
+    answers: "pd.DataFrame",
+    header: ReportHeader,
+    skills: Skills | None,
+    transfer: "Transfer | None",
+    height_share: float,
+) -> tuple[list[Figure], bool]:
+    """Return the pages, and whether the methods made one more of them."""
     mine = answers[answers["person"].astype(str) == score.person] if "person" in answers else answers
     shown = readings(mine, score.instrument)
     with manner():
-        sheets = Sheets(PAPERS[header.paper], f"{score.person}: reading between the graduations")
+        foot = f"{score.person}: reading between the graduations"
+        sheets = Sheets(PAPERS[header.paper], foot, height_share=height_share)
         title_block(sheets, "Reading report", score.person, _facts(score, shown, header), header)
         sheets.paragraph(summary(score), size_pt=9.5, after_mm=2.5)
         sheets.caution(CAUTION[header.setting])
         _numbers(sheets, score)
         _position_figure(sheets, score, shown)
         _order_figure(sheets, shown)
-        _habits(sheets, score)
+        habits_section.habits(sheets, score)
         sheets.heading("What to work on", keep_mm=12.0)
         sheets.bullets(advice(score, spread_limit_tenths=header.spread_limit_tenths))
         progress_section.sessions(sheets, mine, shown, header)
@@ -155,9 +175,10 @@ def draw_pages(
             sheets.heading("Drills on the screen", keep_mm=60.0)
             sheets.caution(CAUTION["screen"])
         skill_sections.draw(sheets, skills or Skills(), score if header.setting == "screen" else None)
+        before = len(sheets.pages)
         closing(sheets, [*METHODS, *(skill_sections.METHODS if skills else [])], header)
         sheets.number_pages()
-    return sheets.pages
+    return sheets.pages, len(sheets.pages) > before
 
 
 def summary(score: PersonScore) -> str:
@@ -251,7 +272,8 @@ def _remarks(score: PersonScore) -> list[str]:
 
 def _position_figure(sheets: Sheets, score: PersonScore, shown: Readings) -> None:
     sheets.heading("Error against position within the division", keep_mm=62.0)
-    figures.error_by_position(shown, score.profile, sheets.axes(min(max(sheets.room_mm - 19.0, 42.0), 80.0)))
+    height_mm = sheets.tall(min(max(sheets.room_mm - 19.0, 42.0), 80.0))
+    figures.error_by_position(shown, score.profile, sheets.axes(height_mm))
     sheets.caption(
         f"Rings: readings. Bars: mean of each tenth; shaded: its 95 % interval, where there are "
         f"{figures.FEWEST_IN_A_TENTH} readings or more. Triangles: misreads, at the edge where they lie "
@@ -260,53 +282,8 @@ def _position_figure(sheets: Sheets, score: PersonScore, shown: Readings) -> Non
 
 
 def _order_figure(sheets: Sheets, shown: Readings) -> None:
-    sheets.heading("Errors in order of time", keep_mm=68.0)
-    figures.errors_in_order(shown, sheets.axes(52.0))
+    height_mm = sheets.tall(52.0)
+    sheets.heading("Errors in order of time", keep_mm=height_mm + 16.0)
+    figures.errors_in_order(shown, sheets.axes(height_mm))
     several = " Upright lines part the sessions; bars are their means." if len(shown.sessions) > 1 else ""
     sheets.caption(f"Rings: readings. Triangles: misreads.{several}")
-
-
-def _habits(sheets: Sheets, score: PersonScore) -> None:
-    """Set digits used on the left, misreads by kind and the parts of the error on the right."""
-    sheets.heading("Habits and slips", keep_mm=62.0)
-    half = round(sheets.width_mm * 0.53)
-    with sheets.column(half + 6.0, sheets.width_mm - half - 6.0):
-        _pairs(sheets, "misreads by kind", _slips(score) or [["none", "0"]])
-        _pairs(sheets, "share of the mean square error", _shares(score))
-    with sheets.column(0.0, half):
-        figures.digits_used(score.digit_preference, sheets.axes(42.0))
-    sheets.skip(52.0)
-    p, expected = score.digit_preference.p_value, score.digit_preference.expected
-    bars = " Bars: expected of a smooth reader at the same positions." if expected else ""
-    test = "" if p is None else f" Preference for 0 and 5: p {f'= {p:.2g}' if p >= 0.001 else '< 0.001'}."
-    sheets.caption(f"Boxes: answers by last digit.{bars}{test}")
-
-
-def _slips(score: PersonScore) -> list[list[str]]:
-    """Return misreads by kind, the commonest first; beyond what the column holds they are taken together."""
-    kinds = sorted(((n, kind) for kind, n in score.misreads.by_kind.items() if n), key=lambda one: -one[0])
-    shown = kinds if len(kinds) <= MOST_KINDS else kinds[: MOST_KINDS - 1]
-    rows = [[KIND_WORDS.get(kind, kind), str(n)] for n, kind in shown]
-    if rest := sum(n for n, _ in kinds[len(shown) :]):
-        rows.append(["other kinds", str(rest)])
-    return rows
-
-
-def _pairs(sheets: Sheets, heading: str, rows: list[list[str]]) -> None:
-    if rows:
-        columns = [Column(heading, sheets.width_mm - 16.0), Column("", 16.0, "right")]
-        sheets.table(columns, rows, size_pt=7.5)
-
-
-def _shares(score: PersonScore) -> list[list[str]]:
-    """Return the parts of the mean square error as percentages."""
-    split = score.mean_square_split
-    parts = (
-        ("constant bias", split.bias),
-        ("place within the division", split.profile),
-        ("rounding to the tenth", split.rounding),
-        ("chance", split.random),
-    )
-    known = [(name, part) for name, part in parts if part is not None]
-    whole = sum(part for _, part in known)
-    return [[name, percent(part / whole, 0)] for name, part in known] if whole else []

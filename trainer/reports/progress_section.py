@@ -31,18 +31,19 @@ def sessions(sheets: Sheets, answers: "pd.DataFrame", shown: Readings, header: R
     if len(points) < 2:
         return
     forecast = forecast_of(points, header.spread_limit_tenths)
-    sheets.heading("From session to session", keep_mm=FIGURE_MM + 28.0)
+    height_mm = sheets.tall(FIGURE_MM)
+    sheets.heading("From session to session", keep_mm=height_mm + 28.0)
     half = sheets.width_mm / 2 - 2.0
     with sheets.column(0.0, half):
         figures.bias_over_sessions(
-            points, sheets.axes(FIGURE_MM, left_mm=LABELS_MM), header.bias_limit_tenths
+            points, sheets.axes(height_mm, left_mm=LABELS_MM), header.bias_limit_tenths
         )
     with sheets.column(half + 4.0, half):
-        ax = sheets.axes(FIGURE_MM, left_mm=LABELS_MM)
+        ax = sheets.axes(height_mm, left_mm=LABELS_MM)
         figures.spread_over_sessions(points, ax, header.spread_limit_tenths)
         if forecast is not None:
             figures_skills.forecast_mark(forecast, ax)
-    sheets.skip(FIGURE_MM + 10.0)
+    sheets.skip(height_mm + 10.0)
     named = f" “{header.criterion}”" if header.criterion else ""
     band = f" Shaded: inside the criterion{named}." if header.spread_limit_tenths is not None else ""
     sheets.caption(f"Each session with its 95 % interval; open where readings are too few for one.{band}")

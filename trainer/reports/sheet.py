@@ -57,7 +57,10 @@ class Column:
 
 @dataclass(slots=True)
 class Sheets:
-    """The pages of one report, with a place that moves down as things are set."""
+    """The pages of one report, with a place that moves down as things are set.
+
+    `height_share` is how tall figures are, as a share of the usual.
+    """
 
     paper: Paper
     foot: str
@@ -65,6 +68,7 @@ class Sheets:
     y_mm: float = 0.0
     left_mm: float = MARGIN_MM  # the column in use; `column` narrows it
     width_mm: float = 0.0
+    height_share: float = 1.0
 
     def __post_init__(self) -> None:
         self.width_mm = self.paper.width_mm - 2 * MARGIN_MM
@@ -77,6 +81,10 @@ class Sheets:
         self.left_mm, self.width_mm = self.left_mm + from_mm, width_mm
         yield
         self.left_mm, self.width_mm, self.y_mm = before
+
+    def tall(self, height_mm: float) -> float:
+        """Return the height in these pages of a figure that is usually so tall."""
+        return height_mm * self.height_share
 
     @property
     def room_mm(self) -> float:

@@ -65,13 +65,14 @@ def _beside(
     caption: str,
 ) -> None:
     """Set a figure on the left and values on the right under one heading."""
-    height = max(FIGURE_MM + 11.0, 4.8 * (len(rows) + 1) + 3.0)
+    figure_mm = sheets.tall(FIGURE_MM)
+    height = max(figure_mm + 11.0, 4.8 * (len(rows) + 1) + 3.0)
     sheets.heading(heading, keep_mm=height + 8.0)
     half = round(sheets.width_mm * 0.44)
     with sheets.column(half + 5.0, sheets.width_mm - half - 5.0):
         _pairs(sheets, rows)
     with sheets.column(0.0, half):
-        draw_figure(sheets.axes(FIGURE_MM, left_mm=LABELS_MM))
+        draw_figure(sheets.axes(figure_mm, left_mm=LABELS_MM))
     sheets.skip(height)
     sheets.caption(caption)
 
