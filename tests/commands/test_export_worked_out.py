@@ -145,8 +145,9 @@ def test_a_team_dates_instrument_and_condition_filter(place, tmp_path, capsys):
         (["--since", "1 March"], "--since is '1 March'; type a date such as 2026-03-31"),
         (["--until", "2026-02-30"], "--until is '2026-02-30'"),
         (["--since", "2026-05-01", "--until", "2026-05-01"], "swap the dates"),
-        (["--instrument", "brass"], "no session is on --instrument 'brass'; there are inch, metric"),
-        (["--drill", "knitting"], "no session is on --drill 'knitting'"),
+        (["--instrument", "brass"], "no session has --instrument 'brass'; there are inch; metric"),
+        (["--drill", "knitting"], "no session has --drill 'knitting'"),
+        (["--condition", "fog"], "no session has --condition 'fog'; there are "),
         (["--session", "none"], "none"),
         (["-p", "Nobody"], "no person called"),
     ],
@@ -157,6 +158,19 @@ def test_what_would_give_an_empty_file_is_told(place, capsys, arguments, told):
         said = capsys.readouterr()
         assert told in said.err
         assert said.out == ""
+
+
+def test_people_are_not_filtered_by_what_says_nothing_of_them(place, capsys):
+    assert main(["export", "people", "--since", "2026-05-01", "--archive", place]) == 1
+    assert "people cannot be filtered by --since; filter by --person" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx"])
+def test_json_does_not_go_into_a_file_of_another_form(place, tmp_path, capsys, ending):
+    out = tmp_path / f"a.{ending}"
+    assert main(["export", "answers", "--json", "--out", str(out), "--archive", place]) == 1
+    assert "with --json the name must end in .json" in capsys.readouterr().err
+    assert not out.exists()
 
 
 def test_sign_offs_go_out_with_their_standing(lab, monkeypatch, capsys, tmp_path):  # noqa: F811
@@ -188,4 +202,4 @@ def test_sign_offs_go_out_with_their_standing(lab, monkeypatch, capsys, tmp_path
     assert main(["export", "signoffs", "--until", "2026-01-01", "--json", *keeper]) == 0
     assert json.loads(capsys.readouterr().out) == {"signoffs": []}
     assert main(["export", "signoffs", "--checks", *keeper]) == 1
-    assert "cannot be filtered by for record" in capsys.readouterr().err
+    assert "cannot be filtered by --checks" in capsys.readouterr().err

@@ -127,4 +127,4 @@ def test_what_was_found_goes_out_to_the_last_digit(capsys, benched, tmp_path, en
         as_text = repr(value) if ending == ".csv" and not isinstance(value, str) else value
         assert row[name] == as_text, name
     assert main(["export", "transfer", "--condition", "clear", "--archive", benched]) == 1
-    assert "cannot be filtered by conditions" in capsys.readouterr().err
+    assert "cannot be filtered by --condition" in capsys.readouterr().err

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.commands.export_tables import WORKED_OUT
+from trainer.commands.export_tables import WORKED_OUT, refuse_filters
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption, SinceOption, UntilOption
 from trainer.commands.output import counted, refuse_ending, tell_written
 from trainer.commands.passphrases import KeyFileOption, PassphraseFile
@@ -66,7 +66,7 @@ def export(
 
     if what not in KINDS:
         raise typer.BadParameter(f"{what!r} cannot be exported; name one of {', '.join(KINDS)}")
-    as_json = json or _says_json(out)
+    as_json = _as_json(out, json=json)
     filters: dict[str, Any] = {
         "team": tuple(dict.fromkeys(person)) if person else None, "session": session,
         "instrument": instrument, "drill": drill, "conditions": condition,
@@ -74,6 +74,7 @@ def export(
         "until": typed_date(until, "--until"),
     }  # fmt: skip
     _refuse_empty_span(filters)
+    refuse_filters(what, filters)
     with Archive.open(archive, create=False) as opened:
         _refuse_unknown(opened, filters)
         who = permitted(opened, "export", by, key_file, passphrase_file)
@@ -93,12 +94,17 @@ def _refuse_unknown(archive: "Archive", filters: dict[str, Any]) -> None:
         archive.person(name)
     if filters["session"] is not None:
         archive.session(filters["session"])
-    for field in ("instrument", "drill"):
+    for field, option in (
+        ("instrument", "--instrument"),
+        ("drill", "--drill"),
+        ("conditions", "--condition"),
+    ):
         wanted = filters[field]
         if wanted is not None and archive.sessions(**{field: wanted}).empty:
-            known = sorted(filter(None, archive.sessions()[field].unique()))
-            told = f"there are {', '.join(known)}" if known else "there are no sessions yet"
-            raise Refusal(f"no session is on --{field} {wanted!r}; {told}")
+            every = archive.sessions()[field].unique()
+            known = sorted({one or "unknown" for one in every} if field == "conditions" else set(every))
+            told = f"there are {'; '.join(known)}" if known else "there are no sessions yet"
+            raise Refusal(f"no session has {option} {wanted!r}; {told}")
 
 
 def _write(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **filters: Any) -> int:
@@ -119,8 +125,11 @@ def _write(archive: "Archive", what: str, out: Path | None, *, as_json: bool, **
     return writing.write_file(archive, what, out, as_json=as_json, **filters)
 
 
-def _says_json(out: Path | None) -> bool:
+def _as_json(out: Path | None, *, json: bool) -> bool:
+    """Return whether JSON is to be written; a file's name says so, and --json does not gainsay it."""
     if out is None:
-        return False
+        return json
     refuse_ending(out, ENDINGS)
+    if json and out.suffix.lower() != ".json":
+        raise Refusal(f"{out}: with --json the name must end in .json; rename it, or leave --json out")
     return out.suffix.lower() == ".json"

@@ -1,5 +1,6 @@
 """Exports that are worked out: statistics, sign-offs with their standing, screen against bench."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -11,12 +12,35 @@ if TYPE_CHECKING:
     from trainer.scoring.person import PersonScore
 
 STATISTICS, SIGNOFFS, TRANSFER = WORKED_OUT = ("statistics", "signoffs", "transfer")
+OPTIONS = {  # filter: the option that gives it
+    "session": "--session", "instrument": "--instrument", "drill": "--drill", "conditions": "--condition",
+    "for_record": "--checks", "since": "--since", "until": "--until",
+}  # fmt: skip
+OF_SESSIONS = ("session", "drill", "conditions")
+# export: its name in words, the filters that say nothing of it, and those that do
+FOREIGN: dict[str, tuple[str, tuple[str, ...], str]] = {
+    "people": ("people", tuple(OPTIONS), "--person"),
+    SIGNOFFS: (
+        "sign-offs",
+        (*OF_SESSIONS, "instrument", "for_record"),
+        "--person, --since and --until (the date of signing)",
+    ),
+    TRANSFER: ("screen against bench", OF_SESSIONS, "--person, --instrument, --since and --until"),
+}
 MOST_DRAWN = 60  # people in a picture; all of them are in the rows
 ABOUT = (
     "One row a person, instrument and setting, of whole readings. Errors are answer minus truth; "
     "misreads are set apart and counted. Readings under other conditions than clear sight are left out "
     "unless asked for."
 )
+
+
+def refuse_filters(what: str, wanted: Mapping[str, Any]) -> None:
+    """Raise a Refusal where a filter is given that says nothing of what is exported."""
+    words, foreign, known = FOREIGN.get(what, ("", (), ""))
+    named = [OPTIONS[name] for name in foreign if wanted.get(name)]
+    if named:
+        raise Refusal(f"{words} cannot be filtered by {named[0]}; filter by {known}")
 
 
 def table(archive: "Archive", what: str, wanted: dict[str, Any]) -> "tuple[Table, bytes | None]":
@@ -81,17 +105,10 @@ def _scores(archive: "Archive", wanted: dict[str, Any]) -> "tuple[list[PersonSco
 
 
 def _signoffs(archive: "Archive", wanted: dict[str, Any]) -> "Table":
-    """Return the statements with their standing now; filters on sessions say nothing of them."""
+    """Return the statements with their standing now."""
     from trainer.records import office
     from trainer.reports.workbook import Field, Table
 
-    filters = ("session", "instrument", "drill", "for_record", "conditions")
-    foreign = [name for name in filters if wanted.get(name)]
-    if foreign:
-        raise Refusal(
-            f"sign-offs cannot be filtered by {foreign[0].replace('_', ' ')}; filter them by --person, "
-            "--since and --until (the date of signing)"
-        )
     team = wanted.get("team")
     ids = None if team is None else {archive.person(name).id for name in team}
     today = {one.id: one.name for one in archive.people(include_archived=True)}

@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING, Any
 
-from trainer.instrument.refusal import Refusal
-
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
     from trainer.reports.workbook import Table
@@ -56,12 +54,6 @@ def table(archive: "Archive", wanted: dict[str, Any]) -> "Table":
     from trainer.practice.results import BENCH
     from trainer.reports.workbook import Field, Table
 
-    for name in ("session", "drill", "conditions"):
-        if wanted.get(name):
-            raise Refusal(
-                f"screen against bench cannot be filtered by {name}; filter it by --person, --instrument, "
-                "--since and --until"
-            )
     span = {name: wanted.get(name) for name in ("since", "until")}
     sessions = archive.sessions(
         drill=BENCH, team=wanted.get("team"), instrument=wanted.get("instrument"), **span
