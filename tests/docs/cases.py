@@ -6,7 +6,7 @@ A key is the command as the docs have it. `fill` says what stands for a word of 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from tests.docs.prepared import KIM
+from tests.docs.prepared import FAILED, KIM, READY
 from tests.docs.prepared import SAMPLE as SAMPLE_ARCHIVE
 
 BENCH, SAMPLE, EMPTY = "bench", "sample", "empty"  # folders: see `prepared`
@@ -17,8 +17,8 @@ ZEROS = "0\n" * 5 + "\n"  # five looks at a set zero, and no more
 class Case:
     """How a command is tried: where, with what in the place of words, what is typed, what comes of it.
 
-    `says` stands in what is printed, `made` are files that are there afterwards. Code 2 is that of a
-    name alone, of a command that wants more: the page only speaks of it.
+    `before` is typed first, `says` stands in what is printed, `made` are files that are there afterwards.
+    Code 2 is that of a name alone, of a command that wants more: the page only speaks of it.
     """
 
     says: str = ""
@@ -26,6 +26,7 @@ class Case:
     fill: Mapping[str, str] = field(default_factory=dict)
     typed: str = ""
     made: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
     code: int = 0
     window: bool = False
 
@@ -135,6 +136,89 @@ CASES: dict[str, Case] = {
     ),
 }
 
+ADD_VALE = ('people add "Kim Vale"',)
+ADD_BEN = ('signoff keys add "Ben Olt" --as "Ruth Amsel"',)
+AS_READY = {'"Kim Vale"': f'"{READY}"'}
+CASES |= {  # the examples of the program's own help
+    "tenthwise drill full-reading-metric --person Kim --no-window pictures": Case(
+        "bias", typed="{reader}", made=("pictures/item-020.png",)
+    ),
+    "tenthwise draw --instrument metric --reading 7.3742 --px-per-mm 20 --out reading.png": Case(
+        made=("reading.png",)
+    ),
+    "tenthwise score answers.csv --json": Case('"bias_tenths"', fill={"answers.csv": "class.csv"}),
+    "tenthwise compare answers.csv --json": Case('"precision"', fill={"answers.csv": "class.csv"}),
+    "people list": Case(KIM),
+    "tenthwise people list --all": Case(KIM),
+    'tenthwise people add "Kim Vale"': Case("Kim Vale: added", EMPTY),
+    'tenthwise people rename "Kim Vale" "Kim Vale-Ito"': Case(
+        "Kim Vale-Ito: renamed", EMPTY, before=ADD_VALE
+    ),
+    'tenthwise people archive-person "Kim Vale"': Case("Kim Vale: put away", EMPTY, before=ADD_VALE),
+    'tenthwise people pseudonymise "Kim Vale" --yes': Case("the name from now on", EMPTY, before=ADD_VALE),
+    'tenthwise people dossier "Kim Vale" --out kim-vale.zip': Case(
+        where=EMPTY, before=ADD_VALE, made=("kim-vale.zip",)
+    ),
+    "tenthwise people import-list class.txt": Case("2 added", EMPTY, {"class.txt": "names.txt"}),
+    "tenthwise plans list": Case("first-tenths-metric"),
+    "tenthwise plans show judge-metric": Case("judge"),
+    "tenthwise plans check my-drill.toml": Case("usable", fill={"my-drill.toml": "my-plan.toml"}),
+    "tenthwise plans copy judge-metric my-drill.toml": Case(where=EMPTY, made=("my-drill.toml",)),
+    "tenthwise export answers --person Kim --since 2026-01-01 --out kim.csv": Case(
+        where=SAMPLE, fill={"Kim": "'Inspector 1'"}, made=("kim.csv",)
+    ),
+    "tenthwise import answers.csv": Case("taken in", fill={"answers.csv": "class.csv"}),
+    "tenthwise bench Kim --instrument inch --reference display --step 0.00005 --accuracy 0.0001": Case(
+        "bias", typed=ZEROS + "0.1234\n0.12345\n" * 9
+    ),
+    "tenthwise sheet --instrument metric --readings 20 --sheets 30 --out class": Case(
+        "sheet", fill={"30": "3"}
+    ),
+    "tenthwise quote Kim --instrument metric --format markdown": Case("| bias |"),
+    "tenthwise budget shaft --figure shaft.pdf": Case("expanded uncertainty", made=("shaft.pdf",)),
+    "tenthwise report Kim --instrument metric --out kim.pdf": Case(made=("kim.pdf",)),
+    "tenthwise capability Kim --instrument metric --tolerance 2um --risk 2%": Case("Kim can"),
+    "tenthwise archive info --json": Case('"archive_id"'),
+    "tenthwise archive check --json > check-2026-03.json": Case('"heads"'),
+    "tenthwise archive backup backups/2026-03-02.tenthwise": Case(
+        where=EMPTY, before=ADD_VALE, made=("backups/2026-03-02.tenthwise",)
+    ),
+    "tenthwise archive restore backups/2026-03-02.tenthwise --archive new.tenthwise": Case(
+        where=EMPTY, fill={"backups/2026-03-02.tenthwise": SAMPLE_ARCHIVE}, made=("new.tenthwise",)
+    ),
+    "tenthwise archive rescue archive.tenthwise rescued.tenthwise": Case(made=("rescued.tenthwise",)),
+    "tenthwise signoff criteria": Case("first-level-metric"),
+    "tenthwise signoff cost first-level-metric --out cost.png": Case(
+        "at the spread limit", made=("cost.png",)
+    ),
+    'tenthwise signoff status "Kim Vale" --criterion first-level-metric': Case("not yet shown", code=1),
+    'tenthwise signoff attempt "Kim Vale" --as "Ruth Amsel" --reason "two weeks of drills"': Case(
+        "a new attempt is open", fill={'"Kim Vale"': f'"{FAILED}"'}
+    ),
+    'tenthwise signoff sign "Kim Vale" --as "Ruth Amsel" --out kim.json --pdf kim.pdf': Case(
+        fill={**AS_READY, "kim.json": "ana.json", "kim.pdf": "ana.pdf"}, made=("ana.json", "ana.pdf")
+    ),
+    "tenthwise signoff write 90ab12cd34ef5678 --out kim.json --pdf kim.pdf": Case(
+        fill={"90ab12cd34ef5678": "{statement}", "kim.json": "again.json"}, made=("again.json", "kim.pdf")
+    ),
+    "tenthwise signoff list": Case("Kim, first-level-metric: valid"),
+    'tenthwise signoff standing 90ab12cd34ef5678 suspend --as "Ruth Amsel" --reason "new glasses"': Case(
+        "suspended", fill={"90ab12cd34ef5678": "{statement}"}
+    ),
+    'tenthwise signoff keys rotate --as "Ruth Amsel" --new-key-file ruth-2.key': Case(made=("ruth-2.key",)),
+    'tenthwise signoff keys revoke "Ben Olt" --as "Ruth Amsel" --kind left --reason "new employer"': Case(
+        "revoked", before=ADD_BEN
+    ),
+    'tenthwise signoff keys recover "Ben Olt" --as "Ruth Amsel" --reason lost --new-key-file ben.key': Case(
+        before=ADD_BEN, made=("ben.key",)
+    ),
+    "tenthwise signoff keys list": Case("Ruth Amsel"),
+    'tenthwise signoff keys publish "Ruth Amsel" --out ruth.pem': Case(made=("ruth.pem",)),
+    "tenthwise verify kim.json --key ruth.pem": Case(
+        "the statement is good", before=('signoff keys publish "Ruth Amsel" --out ruth.pem',)
+    ),
+}
+
 ELSEWHERE: dict[str, tuple[str, str, str]] = {
     # command: (why it is not tried here, where the same is done, what shows that it is done there)
     "python -m pip install .": (
@@ -167,6 +251,15 @@ ELSEWHERE: dict[str, tuple[str, str, str]] = {
     ),
     "tenthwise demo": (
         "takes ten seconds", "tests/commands/test_demo.py", 'main(["demo",',
+    ),
+    "tenthwise demo --out tenthwise-demo": (
+        "takes ten seconds", "tests/commands/test_demo.py", 'main(["demo", "--out",'
+    ),
+    "tenthwise archive deliver --archive postgresql+psycopg://bench_3@server/tenthwise": (
+        "wants a server", "tests/records/test_docs_on_a_server.py", "test_the_examples_that_name_a_server"
+    ),
+    "tenthwise archive move archive.tenthwise postgresql+psycopg://keeper@server/tenthwise": (
+        "wants a server", "tests/records/test_docs_on_a_server.py", "test_the_examples_that_name_a_server"
     ),
     "tenthwise --install-completion": (
         "wants a shell", "tests/docs/test_elsewhere.py", "test_the_shell_learns_the_commands",

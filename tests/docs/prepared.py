@@ -16,6 +16,7 @@ from trainer.records import sheets as kept
 from trainer.records.archive import Archive
 
 KIM, VALE = "Kim", "Kim Vale"
+READY, FAILED = "Ana Ruiz", "Jo Late"  # everything is shown and not signed; shown to fail
 SAMPLE = "sessions/recorded/pump-shop.sqlite"
 ZEROS = ["0", "0", "0", "0", "0", ""]  # five looks at a set zero, and no more
 
@@ -55,11 +56,14 @@ def furnish(monkeypatch, folder):
     bench.later(days=105)  # from March to the middle of June
     enter(monkeypatch, folder)
     bench.archive = str(folder / "archive.tenthwise")
-    for person in (KIM, VALE):
+    for person in (KIM, VALE, READY, FAILED):
         bench.done("people", "add", person)
     bench.done("signoff", "keys", "set-up", RUTH)
-    for seed in (1, 2, 3, 4):
-        bench.check(seed, person=KIM)
+    for seed in (11, 12):
+        bench.check(seed, person=FAILED, spread=3.0)
+    for person in (READY, KIM):
+        for seed in (1, 2, 3, 4):
+            bench.check(seed, person=person)
     bench.later(hours=1)
     bench.done("signoff", "sign", KIM, "--out", "kim.json", by=RUTH)
     Path("ticket.txt").write_text(bench.ticket(VALE), encoding="utf-8")
@@ -80,6 +84,7 @@ def enter(monkeypatch, folder, archive="archive.tenthwise"):
         monkeypatch.setenv(name, "lantern orbit velvet nine")
     if not (folder / "sessions").exists():
         (folder / "sessions").symlink_to(ROOT / "sessions")
+        (folder / "backups").mkdir()
         (folder / "names.txt").write_text("Kim Vale\nAna Ruiz\n", encoding="utf-8")
 
 

@@ -130,6 +130,15 @@ def shell_lines(block: Block) -> list[Command]:
     return found
 
 
+def examples() -> list[Command]:
+    """Return the examples that the program's own help gives, as they stand on the page of commands."""
+    page = ROOT / "docs" / "commands.md"
+    lines = enumerate(page.read_text(encoding="utf-8").splitlines(), start=1)
+    return [
+        Command(page, n, line.removeprefix("Example: ")) for n, line in lines if line.startswith("Example: ")
+    ]
+
+
 def is_script(block: Block) -> bool:
     """Return whether an `sh` block only makes sense as a whole."""
     return "<<" in block.text

@@ -65,10 +65,7 @@ def lived(tmp_path_factory):
         lab.done("signoff", "keys", "add", BEN, by=RUTH)
         number = lab.done("signoff", "list").split()[0]
         lab.done("signoff", "standing", number, "suspend", "--reason", "new glasses", by=RUTH)
-        for seed in (11, 12, 13):
-            lab.check(seed, person=prepared.VALE, spread=3.0)
-        lab.later(days=8)
-        lab.done("signoff", "attempt", prepared.VALE, "--reason", "practised", by=RUTH)
+        lab.done("signoff", "attempt", prepared.FAILED, "--reason", "practised", by=RUTH)
         lab.done("signoff", "keys", "revoke", BEN, "--kind", "left", "--reason", "moved", by=RUTH)
         lab.done("people", "rename", prepared.VALE, "Kim Orme", by=RUTH)
         number = (lab.folder / "sheet.txt").read_text(encoding="utf-8").splitlines()[0]

@@ -6,6 +6,7 @@ A command is whole when the program's own parser takes it; one that lacks an arg
 
 import contextlib
 import io
+import json
 import re
 import shlex
 import shutil
@@ -18,14 +19,15 @@ import typer.main
 from tests.commands.laboratory import Reader
 from tests.docs import prepared
 from tests.docs.cases import BENCH, CASES, ELSEWHERE, ON_A_SERVER, SAMPLE
-from tests.docs.snippets import GENERATED, PAGES, blocks, is_script, named, shell_lines, spans
+from tests.docs.snippets import GENERATED, PAGES, blocks, examples, is_script, named, shell_lines, spans
 from trainer.commands.main import COMMANDS, app, main
 
 USAGE: Any = typer.BadParameter.__base__  # what is said of every wrong use
 
 
 def every_line():
-    """Return all that the pages say to type, with where: the lines of `sh` blocks, and code in texts."""
+    """Return all that the pages say to type: the lines of `sh` blocks, code in texts, examples."""
+    yield from examples()
     for page in PAGES:
         if named(page) in GENERATED:
             continue
@@ -123,7 +125,8 @@ def filled(text, case, folder):
     if case.where == BENCH:
         sheet, answers = (folder / "sheet.txt").read_text(encoding="utf-8").splitlines()
         ticket = (folder / "ticket.txt").read_text(encoding="utf-8")
-        known = {"{sheet}": sheet, "{answers}": answers, "{ticket}": ticket}
+        statement = json.loads((folder / "kim.json").read_text(encoding="utf-8"))["body"]["id"]
+        known = {"{sheet}": sheet, "{answers}": answers, "{ticket}": ticket, "{statement}": statement}
     for word, given in case.fill.items():
         assert word in text
         text = re.sub(rf"(?<![\w.-]){re.escape(word)}(?![\w-])", known.get(given, given), text)
@@ -134,6 +137,9 @@ def filled(text, case, folder):
 def test_a_command_does_what_is_said_of_it(text, furnished, stood, monkeypatch, capsys):
     case = CASES[text]
     folder = stood(case.where)
+    for before in case.before:
+        monkeypatch.setattr(sys, "stdin", io.StringIO())
+        assert main(shlex.split(before)) == 0, before
     words = of_the_program(filled(text, case, folder))
     taken = case.typed == "{reader}"
     monkeypatch.setattr(sys, "stdin", Reader(furnished, 77) if taken else Unhurried(furnished, case.typed))

@@ -9,8 +9,9 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from tests.docs.snippets import ROOT, blocks, spans
+from tests.docs.snippets import ROOT, blocks, examples, spans
 from tests.records.conftest import HEADER, ITEMS, PLAN, answer, run_sql
+from trainer.commands.main import main
 from trainer.records.archive import Archive
 from trainer.records.refusals import ReadOnlyArchive
 
@@ -93,3 +94,23 @@ def test_a_server_is_set_up_in_ten_lines(set_up: Callable[[str], str]) -> None:
         ((name, readings, mean_error),) = connection.execute(query).fetchall()
     assert (name, readings) == ("Ana", 2)
     assert mean_error == pytest.approx((frame["answer_tenths"] - frame["truth_tenths"]).mean())
+
+
+def test_the_examples_that_name_a_server(
+    new_database: Callable[[], str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    """Those of the program's own help, with the shipped sample as the archive that moves."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    place, sample = new_database(), str(ROOT / "sessions" / "recorded" / "pump-shop.sqlite")
+    move, deliver = (
+        [sample if word == "archive.tenthwise" else place if "://" in word else word for word in one.words]
+        for kind in ("archive move", "archive deliver")
+        for one in examples()
+        if one.text.startswith(f"tenthwise {kind}")
+    )
+    assert main(move) == 0
+    assert main(deliver) == 0
+    told = capsys.readouterr().out
+    assert "2550 answers" in told
+    assert "0 answers delivered, 0 wait" in told
