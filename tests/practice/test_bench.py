@@ -88,6 +88,17 @@ def test_a_doubtful_reference_is_asked_for_again(text, why):
     assert step(doubted, by_display(text)).pairs[0].reference_typed == text
 
 
+def test_on_a_metric_instrument_a_reference_read_in_inches_is_doubted():
+    check = start("metric", Reference("display", Decimal("0.001")), 1, 0.0)
+    assert check.reference.accuracy == 0
+    for _ in range(5):
+        check = step(check, by_display("0.000"))
+    check = step(step(check, ZeroSet(1.0)), slowly("7.075"))
+    doubted = step(check, by_display("0.2785"))  # 7.0739 mm
+    assert doubted.phase == "reference"
+    assert "other unit" in (doubted.complaint or "")
+
+
 def test_an_estimate_outside_the_travel_is_doubted_once_and_then_kept():
     doubted = step(zeroed(), slowly("2.785"))
     assert doubted.phase == "estimate"

@@ -55,6 +55,10 @@ def test_the_pair_of_lines_given_in_the_tenths_drill_encloses_the_position(chanc
         assert item.extra["line_tenths"] % 10 == 0
 
 
+def test_a_whole_reading_gives_nothing_away(chance):
+    assert {str(item.extra) for item in deal(plan(items=20), catalogue.load("metric"), chance)} == {"{}"}
+
+
 def test_positions_are_continuous_and_graduations_uniform(chance):
     # 4,000 items: mean and variance of a uniform share of the travel, 5 sigma of the sampling error
     metric = catalogue.load("metric")

@@ -213,10 +213,14 @@ def test_answers_of_another_session_are_refused():
 
 
 def test_items_and_answers_go_through_plain_values():
-    for item in ITEMS:
+    placed = Item(4, 7.25, "judge", {"offset_tenths": 2.5})
+    for item in (*ITEMS, placed):
         assert Item.from_dict(item.to_dict()) == item
-    for answer in answered().answers:
+    turned = Answer(4, "7.3", 7.3, "answered", 3.25, AT, {"by": "turning"})
+    for answer in (*answered().answers, turned):
         assert Answer.from_dict(answer.to_dict()) == answer
+    bare = {"number": 1, "position_tenths": 7.25, "asks": "tenths"}
+    assert Item.from_dict(bare) == Item.from_dict({**bare, "extra": None}) == Item(1, 7.25, "tenths")
 
 
 def test_step_is_pure():

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from sqlalchemy import Column, Engine, MetaData, Table, Update, create_engine, s
 from tests.records.conftest import HEADER, ITEMS, PLAN, HandClock, answer
 from trainer.records import accounts, documents, statements
 from trainer.records import tables as records
+from trainer.records.answering import answer_digest
 from trainer.records.archive import Archive
 from trainer.records.check import check
 from trainer.records.take_in import take_in
@@ -194,6 +196,26 @@ def test_two_documents_swapped_are_both_named(lived: Archive) -> None:
         assert f"document {last} " in findings, columns
         swap(*columns)
         assert check(lived.store).whole
+
+
+def test_an_answer_changed_together_with_its_digest_is_found_by_the_hash_of_its_act(lived: Archive) -> None:
+    """Who changes a record and the digest that vouches for it has the chain against them: it covers both."""
+    listed = lived.sessions()
+    session = listed[listed["answers"] == 4]["session"].iloc[0]
+    kept = next(one for one in lived.session(session).answers if one.number == 2)
+
+    def forge(connection: Any, tables: MetaData) -> None:
+        own, acts = tables.tables["answers"], tables.tables["acts"]
+        told = (acts.c.kind == "answer", acts.c.session == session, acts.c.number == 2)
+        there = (own.c.session == session, own.c.number == 2)
+        connection.execute(update(own).where(*there).values(answer_tenths=1999.0))
+        made = answer_digest(replace(kept, answer_tenths=1999.0))
+        connection.execute(update(acts).where(*told).values(digest=made))
+
+    tamper(lived, forge)
+    findings = check(lived.store).findings
+    assert [one for one in findings if "(answer) has been changed" in one]
+    assert not [one for one in findings if "since it was given" in one]  # record and digest do agree
 
 
 def test_two_acts_swapped_are_found(lived: Archive) -> None:

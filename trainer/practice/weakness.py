@@ -24,6 +24,7 @@ READINGS_BEFORE = 5.0  # how many readings that guess weighs as
 LEAST_SEEN_SHARE = 0.2
 SPOT_DIVISIONS = 2  # a spot is so many divisions on either side of a sleeve line
 SPOT_SHARES = (0.15, 0.6)  # least and greatest share of items at spots
+FULL_EXCESS = 0.1  # so much more often slips come at spots when the greatest share is dealt there
 SLIPS_BEFORE = (0.5, 9.5)  # slips and readings without, of which nothing is known yet
 
 
@@ -96,25 +97,31 @@ def next_tenth(known: Weakness, chance: np.random.Generator) -> int:
         other = _worst_in_a_draw(known, chance)
         if other != first:
             return other
-    return int((first + chance.integers(1, TENTHS)) % TENTHS)
+    return _worst_in_a_draw(known, chance, beside=first)  # so sure of the worst that no draw has another
 
 
-def _worst_in_a_draw(known: Weakness, chance: np.random.Generator) -> int:
-    """Draw each tenth's mean from what is known of it and return the largest in size."""
+def _worst_in_a_draw(known: Weakness, chance: np.random.Generator, beside: int | None = None) -> int:
+    """Draw each tenth's mean from what is known of it and return the largest in size, `beside` left out."""
     weight = known.counts + 1.0  # as if one reading without error had been seen at each
     middle = known.means_tenths * known.counts / weight
-    draw = middle + known.spread_tenths / np.sqrt(weight) * chance.normal(size=TENTHS)
-    return int(np.argmax(np.abs(draw)))
+    draw = np.abs(middle + known.spread_tenths / np.sqrt(weight) * chance.normal(size=TENTHS))
+    if beside is not None:
+        draw[beside] = -1.0
+    return int(np.argmax(draw))
 
 
 def spot_share(known: Weakness) -> float:
-    """Return the share of items to be dealt at spots: the more, the more slips there are at them."""
-    rates = [
+    """Return the share of items to be dealt at spots: the more, the more often slips come there.
+
+    >>> spot_share(by_cell(np.zeros(0, np.int64), np.zeros(0)))
+    0.15
+    """
+    elsewhere, there = (
         (slips + SLIPS_BEFORE[0]) / (slips + steady + sum(SLIPS_BEFORE))
         for slips, steady in zip(known.slips, known.steady, strict=True)
-    ]
+    )
     low, high = SPOT_SHARES
-    return float(np.clip(rates[1] / sum(rates) - 0.35, low, high))
+    return float(np.clip(low + (high - low) * (there - elsewhere) / FULL_EXCESS, low, high))
 
 
 def _graduation(known: Weakness, micrometer: Micrometer, chance: np.random.Generator) -> int:
