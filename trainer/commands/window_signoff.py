@@ -22,6 +22,7 @@ from trainer.commands.window_standing import (
 from trainer.desktop import signing
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import Moment, joined
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -220,6 +221,7 @@ class WindowOffice(WindowGuard):
         """Return by person's name the instruments they may sign for, and why not for the others."""
         from trainer.records import office
         from trainer.signoff.criterion import parse
+        from trainer.signoff.words import tell
 
         without = {person.id: why for person, why in office.may_not_sign(store)}
         kept, found = kept_statements(store), {}
@@ -235,7 +237,7 @@ class WindowOffice(WindowGuard):
                 for name in catalogue.names():
                     if not scope.refuses(catalogue.load(name)):
                         until[name] = max(until.get(name, ""), f"{present.valid_until:%Y-%m-%d}")
-            why = without.get(person.id) or f"only for {'; '.join(titles)}"
+            why = without.get(person.id) or tell("may-not-sign.only", titles=joined(titles, "semicolon"))
             found[person.name] = signing.MaySign(why, until)
         return found
 
@@ -268,7 +270,7 @@ class WindowOffice(WindowGuard):
 
         key, rule = self._unlock(store, who), self._rule(criterion)
         made = office.open_attempt(store, key, who.account, rule, person_id, reason)
-        return f"{made.at:%Y-%m-%d %H:%M} UTC"
+        return Moment(made.at)
 
     def sign(
         self,

@@ -111,11 +111,14 @@ def brief_forecast(decision: "Decision") -> str:
     The numbers are those of the forecast, which are too small by half for a reader near a limit.
     """
     from trainer.signoff.forecast import FURTHEST
+    from trainer.signoff.words import tell
 
     least = decision.forecast.least
     if decision.ended or not least:
         return ""
-    return f"about {least} to {2 * least} more" if least <= FURTHEST else f"more than {FURTHEST} more"
+    if least > FURTHEST:
+        return tell("more.far", furthest=FURTHEST)
+    return tell("more.about", least=least, most=2 * least)
 
 
 def _limits(decision: "Decision") -> tuple[signing.Limit, ...]:
@@ -177,9 +180,9 @@ def checks_of(
     for attempt in found.attempts:
         for one in attempt.sessions:
             row = evidence_row(one, records.get(one.id), attended=rule.attended)
-            said = "; ".join((*row["flags"], *(["attested"] if row["attested"] else [])))
             made = (one.id, one.started_at, one.readings, one.misreads, attempt.number)
-            rows.append(signing.Check(*made, record=said))
+            flags = "; ".join(row["flags"])
+            rows.append(signing.Check(*made, record=flags, attested=bool(row["attested"])))
     for left in found.refused:
         began, answers = taken.get(left.id, ("", 0))
         rows.append(signing.Check(left.id, began, answers, 0, None, left.reason))

@@ -17,6 +17,7 @@ from trainer.desktop.screen import Effect, Outcome
 from trainer.desktop.settings import Settings
 from trainer.desktop.ui import Memory, Ui
 from trainer.desktop.words import say
+from trainer.instrument.sentence import Sentence
 
 TOAST_S = 5.0
 TIP_S = 0.6  # seconds the pointer rests before a tip is shown
@@ -159,6 +160,8 @@ def _told(app: App, messages: tuple[Message, ...], fitter: Fitter, rooms: Rooms)
 
 def _delivered(app: App, event: events.Arrived | events.Refused, fitter: Fitter, rooms: Rooms) -> Step:
     """Tell every page what arrived, the lowest first; only the top one may open or close screens."""
+    if isinstance(event, events.Refused) and isinstance(event.reason, Sentence):
+        event = replace(event, reason=app.desk.sentence(event.reason))
     app = _noticed(app, event)
     effects: tuple[Effect, ...] = ()
     for index in range(len(app.pages)):

@@ -1,12 +1,12 @@
 """What all screens share: settings, people, plans, the display, the time base. A value, never changed."""
 
-import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 from trainer.desktop.look import scale_for
 from trainer.desktop.settings import USUAL_PX_PER_MM, Display, Settings
 from trainer.desktop.store import Person
+from trainer.desktop.words import spoken
 from trainer.practice.plan import Plan
 
 
@@ -70,8 +70,8 @@ class Desk:
         return text.replace("-", "\N{MINUS SIGN}").replace(".", self.settings.decimal)
 
     def sentence(self, text: str) -> str:
-        """Return a sentence with the numbers in it in the decimal mark of the settings."""
-        return re.sub(r"(?<=\d)\.(?=\d)", self.settings.decimal, text)
+        """Return a sentence of the rules, or a title, as the window says it: in its language and marks."""
+        return spoken(text, self.settings.decimal)
 
     def tenths(self, value: float | None, sign: bool = True, decimals: int = 2) -> str:
         """Return a value in tenths as text, a dash where there is none."""

@@ -1,12 +1,12 @@
 """Languages of the window: a translation is a TOML file in the folder `languages` beside this module.
 
-`title` is the language's own name; the table `texts` gives texts by their entry in the catalogue. What a file
-leaves out is said in English.
+`title` is the language's own name; the table `texts` gives texts by their entry in the catalogue, or by that
+of something shipped (`words_shipped.py`). What a file leaves out is said in English.
 """
 
 import string
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from trainer.instrument.refusal import Refusal
@@ -21,11 +21,15 @@ class UnusableLanguage(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Language:
-    """A language: its short name (the file's), its own title, and its texts by entry."""
+    """A language: its short name (the file's), its own title, and its texts by entry.
+
+    `shipped` are the English texts of those entries that are of something shipped.
+    """
 
     name: str
     title: str
     texts: Mapping[str, str]
+    shipped: Mapping[str, str] = field(default_factory=dict)
 
 
 def names(folder: Path = FOLDER) -> tuple[str, ...]:
@@ -49,16 +53,22 @@ def load(path: Path, catalogue: Mapping[str, str]) -> Language:
     title, texts = read.get("title"), read.get("texts")
     if not isinstance(title, str) or not isinstance(texts, dict):
         raise UnusableLanguage(f"{path}: it needs a title and a table [texts]")
+    shipped: Mapping[str, str] = {}
+    if texts.keys() - catalogue.keys():
+        from trainer.desktop.words_shipped import shipped_words  # reads every plan
+
+        shipped = {entry: text for entry, text in shipped_words().items() if entry in texts}
+    known = {**catalogue, **shipped}
     for entry, text in texts.items():
-        if complaint := _complaint(entry, text, catalogue):
+        if complaint := _complaint(entry, text, known):
             raise UnusableLanguage(f"{path}: {entry} {complaint}")
-    return Language(path.stem, title, texts)
+    return Language(path.stem, title, texts, shipped)
 
 
 def _complaint(entry: str, text: object, catalogue: Mapping[str, str]) -> str:
     """Return what is wrong with one text, or nothing."""
     if entry not in catalogue:
-        return "is no entry of the catalogue; compare it with trainer/desktop/words_*.py"
+        return "is no entry of the catalogue; compare it with those in trainer.desktop.words.ENGLISH"
     if not isinstance(text, str) or not text.strip():
         return "has no text; write one, or leave the entry out"
     try:

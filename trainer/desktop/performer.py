@@ -39,9 +39,10 @@ def answer(effect: Effect, services: Any) -> Answer:
         return Arrived(effect.what, effect.run(services))
     except (ValueError, OSError) as fault:
         from trainer.instrument.refusal import Refusal
+        from trainer.instrument.sentence import said
 
         if isinstance(fault, Refusal):
-            return Refused(effect.what, str(fault))
+            return Refused(effect.what, said(fault))
         if isinstance(fault, OSError):
             where = f" ({fault.filename})" if fault.filename else ""
             return Refused(effect.what, f"{fault.strerror or fault}{where}")

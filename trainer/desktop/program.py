@@ -135,7 +135,7 @@ def _tongues(chosen: str) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]
             continue
         found.append((language.name, language.title))
         if name == chosen:
-            words.use(language.texts)
+            words.use(language.texts, language.shipped)
     return tuple(found), tuple(troubles)
 
 

@@ -16,6 +16,7 @@ from trainer.instrument import catalogue
 if TYPE_CHECKING:
     import pandas as pd
 
+    from trainer.desktop.desk import Desk
     from trainer.practice.coaching import Coaching
     from trainer.practice.refreshers import Refresher
     from trainer.scoring.person import PersonScore
@@ -286,9 +287,9 @@ def instrument_title(name: str) -> str:
     return catalogue.load(name).title if name in catalogue.names() else name
 
 
-def short_titles(names: Sequence[str]) -> tuple[tuple[str, str], ...]:
+def short_titles(names: Sequence[str], desk: "Desk") -> tuple[tuple[str, str], ...]:
     """Return names with titles, without the kind of instrument in front where the rest tells them apart."""
-    titles = [instrument_title(name) for name in names]
+    titles = [desk.sentence(instrument_title(name)) for name in names]
     short = [title.partition(", ")[2] or title for title in titles]
     return tuple(zip(names, short if len(set(short)) == len(short) else titles, strict=True))
 

@@ -61,7 +61,7 @@ class Attempt:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A check session: whether it counts, else why not, and what stands on its record."""
+    """A check session: whether it counts, else why not, what stands on its record, whether it is attested."""
 
     session_id: str
     started_at: str
@@ -70,6 +70,7 @@ class Check:
     attempt: int | None
     why_not: str = ""
     record: str = ""
+    attested: bool = False
 
 
 @dataclass(frozen=True, slots=True)

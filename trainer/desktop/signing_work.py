@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from trainer.desktop.signing import Who
+from trainer.desktop.words import say
 from trainer.desktop.work import Effect, ListChange, Services
 
 if TYPE_CHECKING:
@@ -186,7 +187,8 @@ class ChangeStanding(Act):
     @property
     def about(self) -> dict[str, str]:
         """What is done to which statement."""
-        return {"person": self.person, "kind": self.kind, "statement": self.statement}
+        kind = "set a condition" if self.kind == "condition" else self.kind
+        return {"person": self.person, "kind": say(f"act.{kind}"), "statement": self.statement}
 
     def run(self, services: Services) -> object:
         """Return where the statement stands then."""
@@ -221,7 +223,7 @@ class AsAccount(Act):
     @property
     def about(self) -> dict[str, str]:
         """What is done."""
-        return {"act": self.change.act}
+        return {"act": say(f"act.{self.change.act}")}
 
     def run(self, services: Services) -> object:
         """Return what the change returns."""

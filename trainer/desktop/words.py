@@ -5,11 +5,12 @@ sentences with their entry and values (`trainer.instrument.sentence`). Titles an
 shipped stand in files of their own; `shipped_words` gives them entries.
 """
 
+import re
 from collections.abc import Mapping
 
 from trainer.desktop import words_bench, words_drill, words_help, words_rooms, words_screens, words_signoff
 from trainer.instrument import sentence, typed_words
-from trainer.instrument.sentence import Sentence
+from trainer.instrument.sentence import Moment, Sentence
 from trainer.practice import words as practice_words
 from trainer.scoring import words as scoring_words
 from trainer.signoff import words as signoff_words
@@ -29,6 +30,9 @@ ENGLISH: dict[str, str] = {
 }
 
 
+AS_IS = {"text", "odd", "person", "account", "by", "reason", "session", "check", "other", "kind"}
+"""Places that hold what somebody typed, or a name: no mark in them is taken for a decimal mark."""
+
 _present: dict[str, str] = dict(ENGLISH)
 _titles: dict[str, str] = {}  # titles and descriptions of what is shipped: the English one to the present one
 
@@ -42,7 +46,9 @@ def use(texts: Mapping[str, str], shipped: Mapping[str, str] | None = None) -> N
     _present.update(ENGLISH)
     _present.update(texts)
     _titles.clear()
-    _titles.update((english, texts[entry]) for entry, english in (shipped or {}).items() if entry in texts)
+    for entry, english in (shipped or {}).items():
+        if entry in texts:
+            _titles[english] = _titles[english.replace(" %", "\N{NO-BREAK SPACE}%")] = texts[entry]
 
 
 def say(entry: str, /, **values: object) -> str:
@@ -57,14 +63,39 @@ def say(entry: str, /, **values: object) -> str:
     return text.format(**{name: spoken(v) if isinstance(v, str) else v for name, v in values.items()})
 
 
-def spoken(text: str) -> str:
+def spoken(text: str, mark: str = ".") -> str:
     """Return a text of the rules, or the title of something shipped, in the language of the window.
 
-    What is neither, such as a name or one's own plan, comes back as it is.
+    Its numbers have that decimal mark; a moment is given in the time of the place. What is neither, such as a
+    name or one's own plan, comes back in its own words.
+
+    >>> spoken("0.5 tenths", ",")
+    '0,5 tenths'
     """
-    if isinstance(text, Sentence):
-        return say(text.entry, **text.places) if text.entry in _present else str(text)
-    return _titles.get(text, text) if _titles else text
+    if isinstance(text, Moment):
+        return _local(text)
+    if isinstance(text, Sentence) and text.entry in _present:
+        values = {name: _place(name, value, mark) for name, value in text.places.items()}
+        return _marked(_present[text.entry], mark).format(**values)
+    return _marked(_titles.get(text, str(text)), mark)
+
+
+def _place(name: str, value: object, mark: str) -> object:
+    if isinstance(value, Sentence | Moment) or (isinstance(value, str) and name not in AS_IS):
+        return spoken(value, mark)
+    return value if isinstance(value, str | int) else _marked(str(value), mark)
+
+
+def _marked(text: str, mark: str) -> str:
+    return text if mark == "." else re.sub(r"(?<=\d)\.(?=\d)", mark, text)
+
+
+def _local(moment: Moment) -> str:
+    """Return a moment in the time of the place, with how far that is from UTC."""
+    here = moment.at.astimezone()
+    away = f"{here:%z}"
+    zone = "UTC" if away == "+0000" else f"UTC{away[:3]}:{away[3:]}".replace("-", "\N{MINUS SIGN}")
+    return say("moment", at=f"{here:%Y-%m-%d %H:%M}", zone=zone)
 
 
 def counted(entry: str, count: int) -> str:

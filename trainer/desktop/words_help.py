@@ -28,6 +28,8 @@ WORDS: dict[str, str] = {
     "display.px": "Pixels per millimetre",
     "display.division": "A division of {title}, true size",
     "display.tenth": "A tenth of it",
+    "display.size": "{mm} mm, {px} px",
+    "display.size.angle": "{mm} mm, {px} px, {angle}\N{NO-BREAK SPACE}arcmin",
     "display.honest.yes": "True size is honest here: a tenth of a division is at least half a pixel.",
     "display.honest.no": (
         "True size is too small for this screen: a tenth is {px} pixel. Magnify at least {times} times."

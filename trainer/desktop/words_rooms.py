@@ -1,6 +1,9 @@
 """The texts of own plans, of the tables beside the figures, of displays and of what is due."""
 
 WORDS: dict[str, str] = {
+    # how things are written
+    "moment": "{at}\N{NO-BREAK SPACE}{zone}",
+    "tip.key": "{what} ({key})",
     # the figures of a person, and the tables that say the same
     "progress.limits": "Shaded: within the limits of “{title}”.",
     "progress.limits.used": "Shaded: within the limits of “{title}”, the criterion last used here.",

@@ -136,6 +136,9 @@ WORDS: dict[str, str] = {
     "act.withdraw": "withdraw",
     "act.reinstate": "reinstate",
     "act.set a condition": "set a condition",
+    "act.add a person": "add a person",
+    "act.rename a person": "rename a person",
+    "act.put a person away": "put a person away",
     "cannot-sign": "{person}: {sentence}; there is nothing to sign yet",
     # keys and passphrases
     "key.later": "the key of {account} was made at {made}, later than this",

@@ -19,6 +19,7 @@ from trainer.desktop.sittings import EndSession, Note
 from trainer.desktop.words import counted, say
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import said
 from trainer.instrument.typed import number
 from trainer.practice import bench as rules
 
@@ -79,7 +80,7 @@ class BenchSetup(Plain):
             reference = rules.Reference(self.kind, number(self.step), number(self.accuracy))
             check = rules.start(self.instrument, reference, self.readings, desk.now_s)
         except Refusal as fault:
-            return Outcome(screen=replace(self, reason=str(fault)), focus="step")
+            return Outcome(screen=replace(self, reason=desk.sentence(said(fault))), focus="step")
         header = {
             "station": desk.station,
             "program_version": desk.program_version,
@@ -138,8 +139,9 @@ class BenchScreen(Plain):
                 say("bench.read.how", reference=reference),
             )
             more = Button("moved", say("bench.moved"))
+        complaint = desk.sentence(check.complaint or "")
         entry = Field(
-            "entry", asked, self.text, check.micrometer.unit, check.complaint or "", longest=40,
+            "entry", asked, self.text, check.micrometer.unit, complaint, longest=40,
             style="large", width=420,
         )  # fmt: skip
         return panel(
@@ -263,5 +265,5 @@ def told_of(result: Any, desk: Desk) -> list[Any]:
 def head(instrument: str, desk: Desk) -> Stack:
     """Return the head of both screens."""
     person = desk.person.name if desk.person is not None else ""
-    under = say("bench.under", person=person, instrument=results.instrument_title(instrument))
+    under = say("bench.under", person=person, instrument=desk.sentence(results.instrument_title(instrument)))
     return titled(say("bench.title"), under)

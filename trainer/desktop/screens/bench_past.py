@@ -42,7 +42,7 @@ class BenchPast(Plain):
         past = self.past
         if past is None:
             return framed("progress", Stack((titled(say("bench.title"), say("wait"), back),), gap=14))
-        instrument = results.instrument_title(past.check.instrument)
+        instrument = desk.sentence(results.instrument_title(past.check.instrument))
         date = results.day(past.started_at)
         under = say("bench.past.under", person=past.person, date=date, instrument=instrument)
         if past.ended is None:

@@ -86,7 +86,7 @@ class DisplaySetup(Plain):
         beside = width / desk.drawn_scale <= _room_units(desk)[1]
         left = panel(
             choice,
-            Label(say(f"display.{self.by}.how")),
+            Label(desk.sentence(say(f"display.{self.by}.how"))),
             *((length,) if self.by == "length" else ()),
             Ruler("ruler", width, high),
             None if known is None or self._fits(desk) else caution(say("display.too-long")),
@@ -193,7 +193,7 @@ def gives(px_per_mm: float, distance_mm: float | None, desk: Desk) -> Stack:
         division_mm = micrometer.division_arc_mm
         rows.append(
             fact(
-                say("display.division", title=micrometer.title),
+                say("display.division", title=desk.sentence(micrometer.title)),
                 _size(division_mm, px_per_mm, distance_mm, desk),
                 "body",
             )
@@ -213,12 +213,17 @@ def gives(px_per_mm: float, distance_mm: float | None, desk: Desk) -> Stack:
         )
     check = Ruler("", px_per_mm * CHECK_MM)
     return panel(
-        *rows, Gap(2), Label(say("display.check.line", mm=f"{CHECK_MM:g}"), "small", "soft"), check, gap=6
+        *rows,
+        Gap(2),
+        Label(say("display.check.line", mm=desk.number(f"{CHECK_MM:g}")), "small", "soft"),
+        check,
+        gap=6,
     )
 
 
 def _size(mm: float, px_per_mm: float, distance_mm: float | None, desk: Desk) -> str:
-    size = f"{desk.number(f'{mm:.2f}')} mm, {desk.number(f'{mm * px_per_mm:.2f}')} px"
+    size, px = desk.number(f"{mm:.2f}"), desk.number(f"{mm * px_per_mm:.2f}")
     if distance_mm is None:
-        return size
-    return size + ", " + desk.number(f"{arc_minutes(mm, distance_mm):.2f}") + "\N{NO-BREAK SPACE}arcmin"
+        return say("display.size", mm=size, px=px)
+    angle = desk.number(f"{arc_minutes(mm, distance_mm):.2f}")
+    return say("display.size.angle", mm=size, px=px, angle=angle)

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from trainer.desktop.screens.drill import Drill
 
 
+ANSWERS = ("in", "out", "accept", "reject")
+
+
 def narrow(desk: Desk) -> bool:
     """Return whether the window is too narrow for words on every button."""
     return desk.size[0] < 860 * desk.drawn_scale
@@ -49,7 +52,13 @@ def feedback(drill: "Drill", micrometer: Micrometer, desk: Desk) -> Any:
             gap=14 if narrow(desk) else 28,
         )
     return Row(
-        (told, onward, Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)")),
+        (
+            told,
+            onward,
+            Button(
+                "leave", "", "quiet", "leave", tip=say("tip.key", what=say("drill.leave"), key=say("key.esc"))
+            ),
+        ),
         (1, 0, 0),
         gap=10,
         align="middle",
@@ -64,13 +73,15 @@ def _told(drill: "Drill", onward: Button, desk: Desk) -> Row:
     typed = answer.typed or say(f"result.outcome.{answer.outcome}")
     parts: list[Any] = []
     if found is not None:
-        parts.append(_said(say("drill.truth.other"), desk.sentence(found.truth), "truth"))
-        parts.append(_said(say("drill.answer.other"), desk.sentence(typed), "answer"))
+        parts.append(_said(say("drill.truth.other"), said_text(found.truth, desk), "truth"))
+        parts.append(_said(say("drill.answer.other"), said_text(typed, desk), "answer"))
         if found.right is not None:
             parts.append(
                 _said(say("drill.verdict"), say("drill.right" if found.right else "drill.wrong"), "")
             )
-    leave = Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)")
+    leave = Button(
+        "leave", "", "quiet", "leave", tip=say("tip.key", what=say("drill.leave"), key=say("key.esc"))
+    )
     return Row(
         (*parts, Gap(1), onward, leave), (*(0.0 for _ in parts), 1.0, 0.0, 0.0), gap=20, align="middle"
     )
@@ -79,6 +90,11 @@ def _told(drill: "Drill", onward: Button, desk: Desk) -> Row:
 def _said(label: str, value: str, mark: str) -> Any:
     told = Stack((Label(label, "small", "soft", wrap=False), Label(value, "heading", wrap=False)), gap=1)
     return Row((Icon(mark, 18, "ink"), told), (0, 0), gap=8, align="middle") if mark else told
+
+
+def said_text(text: str, desk: Desk) -> str:
+    """Return a truth or an answer as it is shown: a word of the catalogue, or a number with its mark."""
+    return say(f"answer.{text}") if text in ANSWERS else desk.sentence(text)
 
 
 def reading_text(

@@ -7,6 +7,7 @@ from trainer.desktop.nodes import Band, Label, Row, Series, Stack
 from trainer.desktop.nodes import Plot as PlotNode
 from trainer.desktop.plots import Point, nice_ticks
 from trainer.desktop.results import Reading
+from trainer.desktop.screens.feedback import said_text
 from trainer.desktop.words import say
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ def signed_ticks(low: float, high: float, desk: Desk, wanted: int = 5) -> tuple[
 def interval_text(value: Any, why: str, desk: Desk, sign: bool = True) -> str:
     """Return an interval as text, or why there is none."""
     if value.low is None or value.high is None:
-        return say("result.interval.none", why=why or say("result.why.few"))
+        return say("result.interval.none", why=desk.sentence(why) or say("result.why.few"))
     low, high = desk.tenths(value.low, sign), desk.tenths(value.high, sign)
     return say("result.interval", low=low, high=high)
 
@@ -106,7 +107,7 @@ def error_plot(readings: tuple[Reading, ...], desk: Desk, height: float = 230) -
             "result.plot.point",
             n=r.item,
             truth=desk.tenths(r.within_tenths, sign=False, decimals=1),
-            answer=desk.number(r.typed),
+            answer=said_text(r.typed, desk),
             error=desk.tenths(r.error_tenths),
         )
         if r.misread:
@@ -151,16 +152,17 @@ def digits_plot(score: "PersonScore", desk: Desk, height: float = 190, title: st
         (-0.6, 9.6),
         (0.0, top),
         tuple((float(i), str(i)) for i in range(10)),
-        nice_ticks(0.0, top, 4),
+        signed_ticks(0.0, top, desk, 4),
         height=height,
     )
 
 
-def digits_line(score: "PersonScore") -> str:
+def digits_line(score: "PersonScore", desk: Desk) -> str:
     """Return what the digits say, or why they say nothing."""
     habit = score.digit_preference
     if habit.p_value is None:
-        return say("result.digits.too_few", why=score.reasons.get("digit_preference", say("result.why.few")))
+        why = desk.sentence(score.reasons.get("digit_preference", "")) or say("result.why.few")
+        return say("result.digits.too_few", why=why)
     if habit.p_value > 0.05 or not (habit.favoured or habit.shunned):
         return say("result.digits.even")
     favoured = ", ".join(map(str, habit.favoured)) or say("none")

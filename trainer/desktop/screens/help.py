@@ -30,11 +30,11 @@ WORDS = ("division", "tenth", "truth", "error", "bias", "spread", "misread", "dr
 PAGES = ("keys", "words", "method")
 
 
-def _pairs(kind: str, names: tuple[str, ...], end: str, share: float) -> Stack:
+def _pairs(kind: str, names: tuple[str, ...], end: str, share: float, desk: Desk) -> Stack:
     """Return names and what they mean, wrapped and never cut off: this page is read at every size."""
     rows: list[Any] = []
     for name in names:
-        told = Label(say(f"{kind}.{name}"), "strong"), Label(say(f"{kind}.{name}.{end}"))
+        told = Label(say(f"{kind}.{name}"), "strong"), Label(desk.sentence(say(f"{kind}.{name}.{end}")))
         rows.append(Row(told, (1, share), gap=20))
     return panel(*rows, gap=10)
 
@@ -53,15 +53,15 @@ class Help(Plain):
         """Return the screen."""
         pages = Choice("page", "", tuple((p, say(f"help.tab.{p}")) for p in PAGES), self.page)
         if self.page == "method":
-            texts = [Label(say(f"method.{n}")) for n in range(1, 6)]
+            texts = [Label(desk.sentence(say(f"method.{n}"))) for n in range(1, 6)]
             matter: tuple[Any, ...] = (
                 panel(Label(say("method.title"), "heading"), *texts, gap=10),
                 caution(say("caution.screen")),
             )
         elif self.page == "words":
-            matter = (_pairs("word", WORDS, "means", 4.2),)
+            matter = (_pairs("word", WORDS, "means", 4.2, desk),)
         else:
-            matter = (_pairs("key", KEYS, "does", 2.6),)
+            matter = (_pairs("key", KEYS, "does", 2.6, desk),)
         return framed("help", Stack((titled(say("help.title")), pages, *matter), gap=14))
 
     def react(self, message: Message, desk: Desk) -> Outcome:

@@ -106,7 +106,7 @@ class Home(Plain):
         for instrument, when in (self.history.due if self.history is not None else {}).items():
             if when.due_day <= today:
                 since = str(date(1970, 1, 1) + timedelta(days=int(when.due_day)))
-                title = results.instrument_title(instrument)
+                title = desk.sentence(results.instrument_title(instrument))
                 lines.append(say("home.due", instrument=title, day=since))
         if self.waiting:
             lines.append(counted("home.waiting", self.waiting))
@@ -120,7 +120,7 @@ class Home(Plain):
 
     def _open(self, desk: Desk, found: "Sitting | OpenBench") -> Stack:
         if isinstance(found, Sitting):
-            title, done, of = found.plan.title, len(found.answers), found.total
+            title, done, of = desk.sentence(found.plan.title), len(found.answers), found.total
             begun = found.answers[0].at if found.answers else ""
         else:
             title, done, of = say("bench.title"), len(found.check.pairs), found.check.wanted
@@ -146,8 +146,8 @@ class Home(Plain):
         text = Stack(
             (
                 Label(say("home.next"), "small", "soft"),
-                Label(plan.title, "heading"),
-                Label(plan.note, tone="soft") if plan.note else Gap(0),
+                Label(desk.sentence(plan.title), "heading"),
+                Label(desk.sentence(plan.note), tone="soft") if plan.note else Gap(0),
                 Label(why, "small", "soft"),
                 Gap(4),
                 buttons(
@@ -171,7 +171,9 @@ class Home(Plain):
         if not history.scores:
             return panel(Label(say("home.last"), "heading"), Label(say("home.last.none"), tone="soft"))
         score = history.score(history.instruments[0]) or history.scores[0]
-        line = say("home.last.line", instrument=results.instrument_title(score.instrument or ""))
+        line = say(
+            "home.last.line", instrument=desk.sentence(results.instrument_title(score.instrument or ""))
+        )
         return panel(
             Label(say("home.last"), "heading"),
             Label(line, "small", "soft"),

@@ -18,7 +18,7 @@ def framed(name: str, body: Any, foot: Any = None) -> Frame:
         )
         for room in ROOMS
     )
-    return Frame((Label("Tenthwise", "heading", wrap=False), Gap(10), *buttons), body, foot)
+    return Frame((Label(say("window.title"), "heading", wrap=False), Gap(10), *buttons), body, foot)
 
 
 def titled(title: str, under: str = "", *beside: Any) -> Stack:

@@ -11,6 +11,7 @@ from trainer.desktop.nodes import Button, Dialog, Field, Label, Row, Stack, Step
 from trainer.desktop.screen import Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution
 from trainer.desktop.words import say
+from trainer.instrument.sentence import said
 from trainer.practice.plan import MOST_ITEMS, Plan, UnusablePlan
 
 
@@ -110,7 +111,7 @@ class PlanForm(Plain):
                 seconds_each=self.seconds if self.limited else None,
             )
         except UnusablePlan as fault:
-            return Outcome(screen=replace(self, reason=str(fault)), focus="title")
+            return Outcome(screen=replace(self, reason=desk.sentence(said(fault))), focus="title")
         return Outcome(effects=(work.SavePlan(plan, self.plan if self.in_place else None),))
 
 

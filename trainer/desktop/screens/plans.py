@@ -40,13 +40,13 @@ class Plans(Plain):
                 Column(say("plans.column.kind"), 1),
                 Column(say("plans.column.items"), 0.8, "right"),
             ),
-            plan_lines(desk.plans),
+            plan_lines(desk),
             say("plans.empty"),
             rows_shown=10,
         )
         parts: list[Any] = [titled(say("plans.title"), say("plans.under"))]
         parts += [caution(say("plans.trouble", reason=reason)) for reason in desk.plan_troubles[:3]]
-        beside = _about(plan, plan.name in desk.own_plans) if plan is not None else Gap(1)
+        beside = _about(plan, desk) if plan is not None else Gap(1)
         parts.append(Row((table, beside), (1.25, 1), gap=20, fold=760))
         return framed("plans", Stack(tuple(parts), gap=12))
 
@@ -93,33 +93,38 @@ def run(plan: Plan | None, desk: Desk) -> Outcome:
     return Outcome("open", Begin(plan) if desk.person is not None else Who())
 
 
-_lines: dict[int, tuple[tuple[Plan, ...], tuple[Line, ...]]] = {}
+_lines: dict[str, tuple[tuple[Plan, ...], tuple[Line, ...]]] = {}
 
 
-def plan_lines(plans: tuple[Plan, ...]) -> tuple[Line, ...]:
-    """Return the rows of the list of plans; the same rows for the same plans."""
-    kept = _lines.get(0)
+def plan_lines(desk: Desk) -> tuple[Line, ...]:
+    """Return the rows of the list of plans; the same rows for the same plans and decimal mark."""
+    plans, mark = desk.plans, desk.settings.decimal
+    kept = _lines.get(mark)
     if kept is None or kept[0] is not plans:
         rows = []
         for p in plans:
-            kind = say("plans.kind.check" if p.for_record else "plans.kind.drill")
-            rows.append(Line(p.name, (p.title, kind, str(p.items)), (p.title.casefold(), kind, p.items)))
-        kept = _lines[0] = (plans, tuple(rows))
+            title, kind = (
+                desk.sentence(p.title),
+                say("plans.kind.check" if p.for_record else "plans.kind.drill"),
+            )
+            rows.append(Line(p.name, (title, kind, str(p.items)), (title.casefold(), kind, p.items)))
+        kept = _lines[mark] = (plans, tuple(rows))
     return kept[1]
 
 
-def _about(plan: Plan, own: bool) -> Stack:
+def _about(plan: Plan, desk: Desk) -> Stack:
+    own = plan.name in desk.own_plans
     limit = plan.seconds_each
-    time = say("plans.time.none") if limit is None else say("plans.time.each", s=f"{limit:g}")
+    time = say("plans.time.none") if limit is None else say("plans.time.each", s=desk.number(f"{limit:g}"))
     feedback = say("plans.feedback.yes" if plan.feedback else "plans.feedback.no")
     return panel(
-        Label(plan.title, "heading"),
-        Label(plan.note, tone="soft") if plan.note else None,
+        Label(desk.sentence(plan.title), "heading"),
+        Label(desk.sentence(plan.note), tone="soft") if plan.note else None,
         Label(say("plans.own"), "small", "soft") if own else None,
         Picture("", Shot(plan.instrument, 7386.0), height=170),
         Gap(2),
         fact(say("plans.asks"), asks(plan), "body"),
-        fact(say("plans.instrument"), results.instrument_title(plan.instrument), "body"),
+        fact(say("plans.instrument"), desk.sentence(results.instrument_title(plan.instrument)), "body"),
         Row(
             (fact(say("plans.feedback"), feedback, "body"), fact(say("plans.time"), time, "body")),
             (1, 1),

@@ -18,7 +18,8 @@ from trainer.desktop.screens.parts import caution, framed, no_person, panel, tit
 from trainer.desktop.screens.progress_tables import figure_tables
 from trainer.desktop.screens.result import Result
 from trainer.desktop.screens.who import Who
-from trainer.desktop.words import counted, say
+from trainer.desktop.words import counted, say, spoken
+from trainer.practice.kinds import KINDS
 
 ROUNDING_SPREAD_TENTHS = 12**-0.5  # of rounding to a whole tenth: uniform, JCGM 100:2008, 4.3.7
 
@@ -55,12 +56,12 @@ class Progress(Plain):
         if not history.sittings:
             none = Label(say("progress.none", name=desk.person.name), tone="soft")
             return framed("progress", Stack((head, panel(none)), gap=14))
-        parts = [head, self._choices(history), *self._matter(history, desk)]
+        parts = [head, self._choices(history, desk), *self._matter(history, desk)]
         parts.append(Stack((Label(say("progress.sessions"), "heading"), _table(self.lines)), gap=6))
         return framed("progress", Stack(tuple(parts), gap=14))
 
-    def _choices(self, history: History) -> Row:
-        options = results.short_titles(history.instruments[:4])
+    def _choices(self, history: History, desk: Desk) -> Row:
+        options = results.short_titles(history.instruments[:4], desk)
         show = (("figures", say("result.figures")), ("table", say("result.table")))
         return Row(
             (
@@ -97,7 +98,7 @@ class Progress(Plain):
                 panel(profile_plot(score, desk)),
                 panel(
                     digits_plot(score, desk, title=say("result.digits")),
-                    Label(digits_line(score), "small", "soft"),
+                    Label(digits_line(score, desk), "small", "soft"),
                 ),
             ),
             (1, 1),
@@ -255,13 +256,15 @@ def asked(drill: str) -> str:
     """Return what a drill asks for in a few words, or its name."""
     if drill == BENCH:
         return say("bench.title").lower()
-    return say(f"plans.asks.{drill}") if drill in ("tenths", "full-reading") else drill
+    if drill in ("tenths", "full-reading"):
+        return say(f"plans.asks.{drill}")
+    return spoken(KINDS[drill].summary) if drill in KINDS else drill
 
 
 def sitting_lines(history: History, desk: Desk) -> tuple[Line, ...]:
     """Return the rows of the list of sittings, newest first."""
     rows = []
-    titles = dict(results.short_titles(history.instruments))
+    titles = dict(results.short_titles(history.instruments, desk))
     for s in reversed(history.sittings):
         score = s.score
         bias = score.bias_tenths.value if score else None

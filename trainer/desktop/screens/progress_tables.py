@@ -21,7 +21,7 @@ def figure_tables(score: "PersonScore", sittings: tuple[SittingLine, ...], desk:
         _titled("progress.table.bias", learning_table("bias", sittings, desk)),
         _titled("progress.table.spread", learning_table("spread", sittings, desk)),
         _titled("progress.table.profile", profile_table(score, desk)),
-        _titled("progress.table.digits", digits_table(score, desk), digits_line(score)),
+        _titled("progress.table.digits", digits_table(score, desk), digits_line(score, desk)),
         _titled("progress.table.misreads", misreads_table(score)),
     ]
 

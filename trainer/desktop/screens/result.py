@@ -10,7 +10,7 @@ from trainer.desktop.messages import Back, Edited, Message, Pressed
 from trainer.desktop.nodes import Button, Choice, Column, Gap, Label, Line, Row, Stack, Table
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.begin import Begin
-from trainer.desktop.screens.feedback import reading_text
+from trainer.desktop.screens.feedback import reading_text, said_text
 from trainer.desktop.screens.figures import bands, digits_line, digits_plot, error_plot
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
 from trainer.desktop.screens.seen import seen
@@ -49,9 +49,16 @@ class Result(Plain):
             return framed("progress", Stack((head,), gap=14))
         kind = say("plans.kind.check" if result.for_record else "plans.kind.drill")
         under = " \N{MIDDLE DOT} ".join(
-            (result.person, results.day(result.started_at), results.instrument_title(result.instrument), kind)
+            (
+                result.person,
+                results.day(result.started_at),
+                desk.sentence(results.instrument_title(result.instrument)),
+                kind,
+            )
         )
-        parts: list[Any] = [titled(result.title or say("result.title"), under, *self._actions())]
+        parts: list[Any] = [
+            titled(desk.sentence(result.title) or say("result.title"), under, *self._actions())
+        ]
         parts += self._matter(result, desk)
         parts.append(Label(seen(result, desk), "small", "soft"))
         parts.append(caution(say("caution.screen")))
@@ -88,7 +95,7 @@ class Result(Plain):
         right = panel(
             Label(say("result.digits"), "heading"),
             digits_plot(score, desk),
-            Label(digits_line(score), "small", "soft"),
+            Label(digits_line(score, desk), "small", "soft"),
         )
         return [top, *work_on, show, Row((left, right), (1.4, 1), gap=14, fold=760, align="fill")]
 
@@ -97,7 +104,7 @@ class Result(Plain):
         told, onward = result.coaching, self._onward(desk)
         lines: list[Any] = [Label(desk.sentence(line)) for line in told.sentences] if told is not None else []
         if onward is not None:
-            button = Button("onward", say("result.onward", plan=onward.title), "plain", "run")
+            button = Button("onward", say("result.onward", plan=desk.sentence(onward.title)), "plain", "run")
             lines += [Gap(2), buttons(button)]
         return [panel(Label(say("result.next"), "heading"), *lines)] if lines else []
 
@@ -177,7 +184,7 @@ def item_lines(result: results.SittingResult, desk: Desk) -> tuple[Line, ...]:
         else:
             note = say(f"result.outcome.{r.outcome}") if r.outcome != "answered" else ""
         if r.truth:
-            truth, given = desk.sentence(r.truth), desk.sentence(r.typed) or "\N{EN DASH}"
+            truth, given = said_text(r.truth, desk), said_text(r.typed, desk) or "\N{EN DASH}"
             note = "" if r.right is None else say("drill.right" if r.right else "drill.wrong")
         cells = (
             str(r.item), truth, given, desk.tenths(r.error_tenths), desk.number(f"{r.seconds:.1f}"), note,

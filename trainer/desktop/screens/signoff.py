@@ -88,7 +88,7 @@ class Signoff(Plain):
         """Return what comes of a message."""
         match message:
             case Arrived("loadoverview", Overview() as found):
-                lines = standing_lines(found)
+                lines = standing_lines(found, desk)
                 fresh = replace(self, found=found, lines=lines, few=chief(lines, tuple(CHIEF)), trouble="")
                 return Outcome(screen=fresh, focus="" if self.found else fresh.first_focus(desk))
             case Refused("loadoverview", reason):
@@ -151,12 +151,12 @@ def begun(opened: Ticketed, desk: Desk, go: Any = "open") -> Outcome:
     return Outcome(go, Begin(opened.plan, ticket=opened.ticket), desk={"person": opened.person})
 
 
-def standing_lines(found: Overview) -> tuple[Line, ...]:
+def standing_lines(found: Overview, desk: Desk) -> tuple[Line, ...]:
     """Return the rows of the table, what presses first at the top."""
     rows = []
     for one in found.rows:
-        criterion = short(one.title) if one.criterion else "\N{EN DASH}"
-        cells = (one.person, criterion, verdict_words(one), statement_words(one.statement))
+        criterion = short(desk.sentence(one.title)) if one.criterion else "\N{EN DASH}"
+        cells = (one.person, criterion, verdict_words(one, desk), statement_words(one.statement))
         due = _pressing(one.statement)
         sort = (one.person.casefold(), criterion, cells[2], due)
         rows.append((due, one.person.casefold(), Line(one.key, cells, sort)))
@@ -184,11 +184,17 @@ def _about(one: Standing, desk: Desk) -> Stack:
     if not one.criterion:
         return panel(head, Label(say("signoff.no-check"), tone="soft"))
     said = desk.sentence(one.sentence) if one.limits else say("signoff.no-check")
-    parts: list[Any] = [head, Label(f"{one.title}: {said}" if one.limits else said, tone="soft")]
+    parts: list[Any] = [
+        head,
+        Label(
+            say("signoff.about", title=desk.sentence(one.title), said=said) if one.limits else said,
+            tone="soft",
+        ),
+    ]
     if one.limits:
         parts.append(limits(one.limits, desk))
     if one.statement is not None:
-        parts.append(Label(one.statement.sentence, "small", "soft"))
+        parts.append(Label(desk.sentence(one.statement.sentence), "small", "soft"))
     if one.ticket:
         ticket = Button("ticket", say("signoff.ticket.begin"), "plain", "run")
         parts.append(Row((Label(say("signoff.ticket"), "small", "soft"), ticket), (1, 0), fold=560))

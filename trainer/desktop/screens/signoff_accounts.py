@@ -11,10 +11,12 @@ from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.parts import buttons, caution, fact, framed, panel, titled
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.screens.signoff_case import done_words
+from trainer.desktop.screens.strip import first_upper
 from trainer.desktop.screens.unlock import LONGEST, Unlock
 from trainer.desktop.signing import Account
 from trainer.desktop.signing_work import AddAccount, AskKeyFile, LoadAccounts, SetUp
-from trainer.desktop.words import say
+from trainer.desktop.words import say, spoken
+from trainer.instrument.sentence import joined, said
 from trainer.signoff.passphrase import WeakPassphrase, check_strength
 from trainer.signoff.roles import KEEPER, SUPERVISOR
 
@@ -63,7 +65,9 @@ class Accounts(Plain):
         """Return what comes of a message."""
         match message:
             case Arrived("loadaccounts", tuple(found)):
-                return Outcome(screen=replace(self, found=found, lines=account_lines(found), trouble=""))
+                return Outcome(
+                    screen=replace(self, found=found, lines=account_lines(found, desk), trouble="")
+                )
             case Refused("loadaccounts", reason):
                 return Outcome(screen=replace(self, trouble=reason))
             case Pointed("accounts", row):
@@ -71,19 +75,22 @@ class Accounts(Plain):
             case Pressed("add") if self.found is not None:
                 return Outcome("open", AddForm() if self.found else SetUpForm())
             case Done(what, value) if what != "cancelled":
-                return Outcome(screen=replace(self, said=done_words(what, value)), effects=self.begin(desk))
+                return Outcome(
+                    screen=replace(self, said=done_words(what, value, desk)), effects=self.begin(desk)
+                )
             case Pressed("back") | Back():
                 return Outcome("close")
         return Outcome()
 
 
-def account_lines(found: tuple[Account, ...]) -> tuple[Line, ...]:
+def account_lines(found: tuple[Account, ...], desk: Desk) -> tuple[Line, ...]:
     """Return the rows of the table of accounts."""
     rows = []
     for one in found:
         by = say("accounts.self") if one.vouched_by == one.name else one.vouched_by
-        state = one.fault or say("accounts.in-force")
-        rows.append(Line(one.name, (one.name, ", ".join(one.roles), state, by)))
+        state = desk.sentence(one.fault) or say("accounts.in-force")
+        roles = desk.sentence(joined([say(f"accounts.role.{role}") for role in one.roles]))
+        rows.append(Line(one.name, (one.name, roles, state, by)))
     return tuple(rows)
 
 
@@ -229,8 +236,7 @@ def weakness(passphrase: str, account: str) -> str:
     try:
         check_strength(passphrase, account)
     except WeakPassphrase as fault:
-        told = str(fault)
-        return f"{told[0].upper()}{told[1:]}."
+        return first_upper(spoken(said(fault)))
     return ""
 
 

@@ -51,22 +51,22 @@ class CaseView(Plain):
             again = buttons(Button("again", say("retry"), "main")) if self.trouble else Gap(1)
             return framed("signoff", Stack((titled(say("signoff.case"), "", back), what, again), gap=14))
         one = case.standing
-        parts: list[Any] = [titled(one.person, one.title, back)]
+        parts: list[Any] = [titled(one.person, desk.sentence(one.title), back)]
         if self.trouble:
             parts.append(caution(self.trouble))
         if self.said:
             parts.append(panel(Label(self.said)))
         parts.append(self._verdict(case, desk))
-        parts += [self._statement(signed, case.folder) for signed in case.statements[:3]]
+        parts += [self._statement(signed, desk) for signed in case.statements[:3]]
         parts.append(self._checks())
-        parts.append(panel(Label(case.protects.replace("\n", " "), "small", "soft")))
+        parts.append(panel(Label(desk.sentence(case.protects).replace("\n", " "), "small", "soft")))
         parts.append(caution(say("case.caution")))
         return framed("signoff", Stack(tuple(parts), gap=12))
 
     def _verdict(self, case: Case, desk: Desk) -> Stack:
         one = case.standing
         found = [limits(one.limits, desk)] if one.limits else [Label(say("case.checks.none"), tone="soft")]
-        told = [Label(desk.sentence(attempt_words(a)), "body") for a in case.attempts if a.sentence]
+        told = [Label(attempt_words(a, desk), "body") for a in case.attempts if a.sentence]
         actions = [
             Button("sign", say("case.sign"), "main", "signoff") if case.may_sign else None,
             Button("attempt", say("case.attempt.open"), "main", "add") if case.may_open else None,
@@ -78,22 +78,22 @@ class CaseView(Plain):
             *found,
             Gap(2),
             *told,
-            Label(say("case.waits", what=case.waits_for), tone="soft"),
+            Label(say("case.waits", what=desk.sentence(case.waits_for)), tone="soft"),
             Gap(2),
             buttons(*actions),
         )
 
-    def _statement(self, one: Signed, folder: str) -> Stack:
+    def _statement(self, one: Signed, desk: Desk) -> Stack:
         kinds = () if one.state in ("withdrawn", "expired") else CHANGES
         if one.state == "suspended":
             kinds = ("reinstate", "withdraw", "condition")
         deeds = [Button(f"{kind}:{one.id}", say(f"case.{kind}"), "plain") for kind in kinds]
         deeds.append(Button(f"files:{one.id}", say("case.files"), "quiet"))
-        said = [Label(one.reminder, tone="soft")] if one.reminder else []
+        said = [Label(desk.sentence(one.reminder), tone="soft")] if one.reminder else []
         if one.conditions:
             said.append(Label(say("case.conditions", conditions="; ".join(one.conditions)), tone="soft"))
         rows = [buttons(*deeds[:2]), buttons(*deeds[2:])] if len(deeds) > 2 else [buttons(*deeds)]
-        text = Stack((Label(one.sentence), *said), gap=4)
+        text = Stack((Label(desk.sentence(one.sentence)), *said), gap=4)
         return panel(
             Label(say("case.statement", id=one.id, supervisor=one.supervisor), "heading"),
             Row((text, Stack(tuple(rows), gap=8)), (1.2, 1), gap=20, fold=760),
@@ -115,12 +115,12 @@ class CaseView(Plain):
         """Return what comes of a message."""
         match message:
             case Arrived("loadcase", Case() as case) if case.standing.person_id == self.person_id:
-                fresh = replace(self, case=case, lines=check_lines(case.checks), trouble="")
+                fresh = replace(self, case=case, lines=check_lines(case.checks, desk), trouble="")
                 return Outcome(screen=fresh, focus="" if self.case else fresh.first_focus(desk))
             case Refused("loadcase" | "takeup", reason):
                 return Outcome(screen=replace(self, trouble=reason), focus="again" if not self.case else "")
             case Done(what, value) if what != "cancelled":
-                said = done_words(what, value)
+                said = done_words(what, value, desk)
                 return Outcome(screen=replace(self, said=said, trouble=""), effects=self.begin(desk))
             case Arrived("takeup", Ticketed() as opened):
                 return begun(opened, desk)
@@ -160,26 +160,28 @@ class CaseView(Plain):
         return Outcome()
 
 
-def attempt_words(one: Attempt) -> str:
+def attempt_words(one: Attempt, desk: Desk) -> str:
     """Return an attempt's verdict in a sentence."""
     entry = "case.attempt.reason" if one.reason else "case.attempt"
-    return say(entry, n=one.number, sentence=one.sentence, reason=one.reason)
+    return say(entry, n=one.number, sentence=desk.sentence(one.sentence), reason=one.reason)
 
 
-def done_words(what: str, value: Any) -> str:
+def done_words(what: str, value: Any, desk: Desk) -> str:
     """Return what was done, in a sentence."""
     if what in ("signstatement", "writestatement"):
         return say(f"done.{what}", path=value[0])
-    return say(f"done.{what}", value=value)
+    return say(f"done.{what}", value=desk.sentence(value))
 
 
-def check_lines(checks: tuple[Check, ...]) -> tuple[Line, ...]:
+def check_lines(checks: tuple[Check, ...], desk: Desk) -> tuple[Line, ...]:
     """Return the rows of the table of checks."""
     rows = []
     for one in checks:
         counts = say("case.counts", n=one.attempt) if one.attempt else say("case.counts.not")
         when = day(one.started_at) or "\N{EN DASH}"
         number = (str(one.readings), "" if one.attempt is None else str(one.misreads))
-        cells = (when, *number, counts, one.why_not or one.record)
+        attested = say("case.attested") if one.attested else ""
+        record = desk.sentence(one.why_not) or "; ".join(filter(None, (one.record, attested)))
+        cells = (when, *number, counts, record)
         rows.append(Line(one.session_id, cells, (one.started_at, one.readings, one.misreads, *cells[3:])))
     return tuple(rows)

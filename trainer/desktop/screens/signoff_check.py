@@ -56,7 +56,7 @@ class OpenCheck(Plain):
         rules = Table(
             "rules",
             (Column(say("check.rule.column")),),
-            tuple(Line(one.name, (one.title,)) for one in self.rules),
+            tuple(Line(one.name, (desk.sentence(one.title),)) for one in self.rules),
             rows_shown=max(2, min(4, len(self.rules))),
             grow=False,
         )
@@ -65,10 +65,10 @@ class OpenCheck(Plain):
             Label(who or say("who.none"), "heading"), Field("find", say("check.find"), self.typed), people
         )
         right = panel(
-            Label(chosen.title if chosen else "", "heading"),
+            Label(desk.sentence(chosen.title) if chosen else "", "heading"),
             Label(say("check.rule"), "small", "soft"),
             rules,
-            Label(chosen.protects.replace("\n", " "), "small", "soft") if chosen else None,
+            Label(desk.sentence(chosen.protects).replace("\n", " "), "small", "soft") if chosen else None,
         )
         parts: list[Any] = [
             titled(say("check.title"), say("check.under"), back),

@@ -81,7 +81,7 @@ class SignForm(Plain):
         """Return the screen."""
         body = (
             Label(say("sign.title", person=self.of.person), "heading"),
-            Label(self.of.title, tone="soft"),
+            Label(desk.sentence(self.of.title), tone="soft"),
             Label(desk.sentence(self.of.sentence), tone="soft"),
             Field(
                 "conditions", say("sign.conditions"), self.conditions,

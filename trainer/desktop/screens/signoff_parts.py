@@ -74,12 +74,12 @@ def limits(found: tuple[Limit, ...], desk: Desk, fold: float = 620) -> Row:
     return Row(tuple(limit_scale(one, desk) for one in found), (1,) * len(found), gap=28, fold=fold)
 
 
-def verdict_words(one: Standing) -> str:
+def verdict_words(one: Standing, desk: Desk) -> str:
     """Return the verdict in a few words for a table."""
     if not one.verdict:
         return say("signoff.no-check")
     word = say(f"signoff.verdict.{one.verdict}")
-    return f"{word} ({one.more})" if one.more else word
+    return say("signoff.verdict.more", verdict=word, more=desk.sentence(one.more)) if one.more else word
 
 
 def statement_words(one: Signed | None) -> str:
@@ -87,7 +87,7 @@ def statement_words(one: Signed | None) -> str:
     if one is None:
         return say("signoff.no-statement")
     if not one.in_force:
-        return one.state
+        return say(f"state.{one.state}")
     if one.due_in_days is None or one.due_in_days > DAYS_SOON:
         return say("signoff.until", day=one.valid_until)
     if one.state == "due":

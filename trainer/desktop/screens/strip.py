@@ -9,7 +9,7 @@ from trainer.desktop.pictures import strip_units
 from trainer.desktop.screens.feedback import feedback, narrow
 from trainer.desktop.screens.parts import buttons, caution
 from trainer.desktop.sittings import warnings_of
-from trainer.desktop.words import counted, say
+from trainer.desktop.words import counted, say, spoken
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
 from trainer.practice.asking import asked
@@ -30,7 +30,7 @@ def body(drill: "Drill", desk: Desk) -> Any:
     if drill.refused:
         return _centred(_refused(drill))
     if session.phase == "ready":
-        return _centred(_ready(drill))
+        return _centred(_ready(drill, desk))
     if session.phase == "paused":
         return _centred(_paused())
     if drill.unsaved and session.phase == "reading":
@@ -55,7 +55,7 @@ def _centred(children: tuple[Any, ...]) -> Stack:
     )
 
 
-def _ready(drill: "Drill") -> tuple[Any, ...]:
+def _ready(drill: "Drill", desk: Desk) -> tuple[Any, ...]:
     plan, session = drill.session.plan, drill.session
     lines = [say("drill.ready.line", n=counted("count.items", plan.items), what=asks(plan))]
     if plan.serial:
@@ -65,12 +65,12 @@ def _ready(drill: "Drill") -> tuple[Any, ...]:
     lines.append(say("drill.ready.feedback" if plan.feedback else "drill.ready.check"))
     warned = warnings_of(plan, drill.sitting.viewing, drill.sitting.px_per_mm)
     if plan.seconds_each is not None:
-        lines.append(say("drill.ready.limit", s=f"{plan.seconds_each:g}"))
+        lines.append(say("drill.ready.limit", s=desk.number(f"{plan.seconds_each:g}")))
     return (
-        Label(plan.title, "title"),
-        Label(plan.note, tone="soft") if plan.note else Gap(0),
+        Label(desk.sentence(plan.title), "title"),
+        Label(desk.sentence(plan.note), tone="soft") if plan.note else Gap(0),
         *(Label(line) for line in lines),
-        *(caution(first_upper(line)) for line in warned),
+        *(caution(first_upper(desk.sentence(line))) for line in warned),
         Gap(2),
         Label(say("drill.ready.keys"), "small", "soft"),
         Gap(6),
@@ -99,7 +99,7 @@ def first_upper(text: str) -> str:
 def asks(plan: Any) -> str:
     """Return what a plan asks for, in words."""
     if plan.drill not in ("tenths", "full-reading"):
-        return KINDS[plan.drill].summary
+        return spoken(KINDS[plan.drill].summary)
     return say("plans.asks.halves" if plan.drill == "tenths" and plan.halves else f"plans.asks.{plan.drill}")
 
 
@@ -161,7 +161,10 @@ def strip(drill: "Drill", desk: Desk) -> Stack:
         place += "\N{NO-BREAK SPACE}\N{MIDDLE DOT} " + say("drill.left_s", s=f"{left_s:.0f}")
     progress: Any = Progress(len(session.answers), count, 12)
     if session.complaint and session.phase == "reading":
-        sign, text = Icon("caution", 16, "brass"), Label(session.complaint, "small", "brass", wrap=False)
+        sign, text = (
+            Icon("caution", 16, "brass"),
+            Label(desk.sentence(session.complaint), "small", "brass", wrap=False),
+        )
         progress = Row((sign, text), (0, 1), gap=8, align="middle")
     elif (
         session.phase == "reading"
@@ -170,12 +173,12 @@ def strip(drill: "Drill", desk: Desk) -> Stack:
     ):
         question_now = asked(session)
         if question_now is not None:
-            progress = Label(question_now.question, "strong", wrap=False)
+            progress = Label(desk.sentence(question_now.question), "strong", wrap=False)
     head = Row((Label(place, "small", "soft", wrap=False), progress), (0, 1), gap=14, align="middle")
     rows: list[Any] = [head, _middle(drill, desk)]
     keypad = drill.keypad_shown(desk)
     if keypad and session.phase == "reading" and drill.shows_item and not drill.leaving:
-        rows.append(_keys(drill))
+        rows.append(_keys(drill, desk))
     # one height whatever the strip holds, so that the picture above never moves
     return Stack(tuple(rows), gap=8, pad=(20, 10), ground="strip", height=strip_units(keypad))
 
@@ -201,10 +204,12 @@ def _middle(drill: "Drill", desk: Desk) -> Any:
             field,
             Button("enter", say("drill.enter"), "main"),
             Gap(1),
-            Button("skip", skip, icon="skip", tip=f"{say('drill.skip')} (F2)"),
-            Button("pause", pause, icon="pause", tip=f"{say('drill.pause')} (F3)"),
+            Button("skip", skip, icon="skip", tip=say("tip.key", what=say("drill.skip"), key="F2")),
+            Button("pause", pause, icon="pause", tip=say("tip.key", what=say("drill.pause"), key="F3")),
             Button("keypad", "", "quiet", "keys", tip=say("drill.keys"), chosen=shown),
-            Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)"),
+            Button(
+                "leave", "", "quiet", "leave", tip=say("tip.key", what=say("drill.leave"), key=say("key.esc"))
+            ),
         ),
         (0, 0, 0, 1, 0, 0, 0, 0),
         gap=10,
@@ -223,9 +228,11 @@ def _without_field(drill: "Drill", desk: Desk) -> Row:
     else:
         first = tuple(Button(f"word:{word}", say(f"drill.word.{word}")) for word in drill.words())
     others = (
-        Button("skip", "", icon="skip", tip=f"{say('drill.skip')} (F2)"),
-        Button("pause", "", icon="pause", tip=f"{say('drill.pause')} (F3)"),
-        Button("leave", "", "quiet", "leave", tip=f"{say('drill.leave')} (Esc)"),
+        Button("skip", "", icon="skip", tip=say("tip.key", what=say("drill.skip"), key="F2")),
+        Button("pause", "", icon="pause", tip=say("tip.key", what=say("drill.pause"), key="F3")),
+        Button(
+            "leave", "", "quiet", "leave", tip=say("tip.key", what=say("drill.leave"), key=say("key.esc"))
+        ),
     )
     shares = (*(0.0 for _ in first), 1.0, *(0.0 for _ in others))
     return Row((*first, Gap(1), *others), shares, gap=10, align="middle")
@@ -245,14 +252,15 @@ def question(drill: "Drill", micrometer: Micrometer, short: bool = False) -> tup
     if session.plan.drill == "full-reading":
         return say("drill.ask.full-reading"), micrometer.unit
     unit = session.kind.unit_of(micrometer)
-    return say("drill.ask.other"), say("drill.unit.tenths") if unit == "tenth" else unit
+    words = {"tenth": "drill.unit.tenths", "line": "drill.unit.line"}
+    return say("drill.ask.other"), say(words[unit]) if unit in words else unit
 
 
-def _keys(drill: "Drill") -> Row:
+def _keys(drill: "Drill", desk: Desk) -> Row:
     keys = [Button(f"digit:{d}", d, "keycap", width=44) for d in DIGITS]
     if drill.session.plan.drill == "tenths":
         keys.append(Button("digit:10", "10", "keycap", width=44))
     if drill.session.plan.drill != "tenths" or drill.session.plan.halves:
-        keys.append(Button("digit:.", ".", "keycap", width=44))
+        keys.append(Button("digit:.", desk.settings.decimal, "keycap", width=44))
     keys.append(Button("digit:erase", "", "keycap", "erase", width=44))
     return Row((*keys, Gap(0)), (*(0.0 for _ in keys), 1.0), gap=6)

@@ -56,7 +56,7 @@ class TeamView(Plain):
             return framed("team", Stack((head, panel(Label(say("wait"), tone="soft"))), gap=14))
         if not self.team.lines:
             return framed("team", Stack((head, panel(Label(say("team.none"), tone="soft"))), gap=14))
-        options = results.short_titles(self.team.instruments[:4])
+        options = results.short_titles(self.team.instruments[:4], desk)
         show = (("plot", say("team.view.plot")), ("table", say("team.view.table")))
         choices = Row(
             (
@@ -72,7 +72,7 @@ class TeamView(Plain):
             matter: Any = _table(self.few if narrow(desk) else self.lines, narrow(desk))
         else:
             matter = panel(team_plot(self.shown(), desk))
-        unsigned = unsigned_panel(self.shown(), self.instrument, self.signed)
+        unsigned = unsigned_panel(self.shown(), self.instrument, self.signed, desk)
         parts = (head, choices, matter, *unsigned, caution(say("caution.screen")))
         return framed("team", Stack(parts, gap=14))
 

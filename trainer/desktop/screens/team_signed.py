@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from trainer.desktop import results
+from trainer.desktop.desk import Desk
 from trainer.desktop.nodes import Label
 from trainer.desktop.results import TeamLine
 from trainer.desktop.screens.parts import panel
@@ -22,16 +23,19 @@ def signed_words(line: TeamLine, signed: Mapping[str, MaySign] | None) -> str:
 
 
 def unsigned_panel(
-    lines: tuple[TeamLine, ...], instrument: str, signed: Mapping[str, MaySign] | None
+    lines: tuple[TeamLine, ...], instrument: str, signed: Mapping[str, MaySign] | None, desk: Desk
 ) -> list[Any]:
     """Return the people shown who may not yet sign, each with the reason; nothing without a sign-off."""
     if not signed:
         return []
     without = [x for x in lines if x.person in signed and instrument not in signed[x.person].until]
-    title = say("team.signed.title", instrument=results.instrument_title(instrument))
+    title = say("team.signed.title", instrument=desk.sentence(results.instrument_title(instrument)))
     if not without:
         return [panel(Label(title, "heading"), Label(say("team.signed.none"), tone="soft"))]
-    told = [say("team.signed.line", person=x.person[:60], why=signed[x.person].why_not) for x in without]
+    told = [
+        say("team.signed.line", person=x.person[:60], why=desk.sentence(signed[x.person].why_not))
+        for x in without
+    ]
     rest = ["\N{HORIZONTAL ELLIPSIS}"] if len(told) > MOST else []
     return [
         panel(Label(title, "heading"), *(Label(one, tone="soft") for one in (*told[:MOST], *rest)), gap=4)
