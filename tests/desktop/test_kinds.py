@@ -126,7 +126,7 @@ def test_an_adaptive_plan_deals_as_one_goes_and_keeps_each_item_before_it_is_sho
         numbers.append(len(player.store.kept_sessions[0].items))
         answer(player)
         player.press("enter")
-    assert numbers == [1, 2, 3, 4, 5] or numbers[-1] == 5
+    assert numbers == [1, 2, 3, 4, 5]
     assert len(player.store.kept_sessions[0].answers) == 5
 
 

@@ -1,5 +1,6 @@
 """Translations of the window: checked against the catalogue, and spoken."""
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -48,9 +49,14 @@ def test_faults_are_sentences(tmp_path, text, says):
         languages.load(write(tmp_path, text), words.ENGLISH)
 
 
-def test_the_languages_that_come_with_the_program_fit_its_catalogue():
+def test_the_languages_that_come_with_the_program_fit_its_catalogue(tmp_path):
     for name in languages.names():
         languages.load(languages.FOLDER / f"{name}.toml", words.ENGLISH)
+    # none comes with it so far: so a whole one, every entry of the catalogue with a word before it
+    lines = [f"{json.dumps(entry)} = {json.dumps('x ' + text)}" for entry, text in words.ENGLISH.items()]
+    whole = languages.load(write(tmp_path, "\n".join(['title = "Probe"', "[texts]", *lines])), words.ENGLISH)
+    assert whole.texts.keys() == words.ENGLISH.keys()
+    assert len(whole.texts) > 500
 
 
 def test_the_settings_offer_what_there_is_and_remember_it(tmp_path):

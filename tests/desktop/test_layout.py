@@ -161,24 +161,47 @@ def test_luminance_meets_the_published_definition():
     assert contrast((119, 119, 119), (255, 255, 255)) == pytest.approx(4.48, abs=0.01)
 
 
-@pytest.mark.parametrize("ground", ["light", "dark"])
-def test_the_focus_is_seen_on_every_widget(app, ground):
+def of_each_kind():
+    """Return one widget of each kind that can have the focus: screen, key, by type and kind."""
+    found = {}
+    for name, there in tour().items():
+        layout = FITTER.layout(there.top, seen_at(there, (1280, 720), 1.0, "light").desk)
+        for placed in layout.focusable:
+            if placed.rect.inflate(16, 16).clip(placed.clip).h >= 20:
+                found.setdefault(
+                    (type(placed.node).__name__, getattr(placed.node, "kind", "")), (name, placed.key)
+                )
+    return found
+
+
+def test_every_kind_of_widget_is_on_the_tour():
+    kinds = {"Button", "Field", "Choice", "Plot", "Table", "Stepper", "Toggle", "Ruler"}
+    assert {name for name, _ in of_each_kind()} == kinds
+    assert {kind for name, kind in of_each_kind() if name == "Button"} >= {
+        "rail",
+        "main",
+        "quiet",
+        "plain",
+        "keycap",
+    }
+
+
+@pytest.mark.parametrize("ground", ["light", "dark", "contrast"])
+def test_the_focus_is_seen_on_every_kind_of_widget(ground):
     """Two pictures, with and without the focus: the ring's pixels differ by 3:1 (WCAG 2.2, 2.4.13)."""
-    there = seen_at(app, (1280, 720), 1.0, ground)
-    there = replace(there, toast="")
-    for placed in FITTER.layout(there.top, there.desk).focusable[-2:]:
+    for kind, (name, key) in of_each_kind().items():
+        there = replace(seen_at(tour()[name], (1280, 720), 1.0, ground), toast="")
+        placed = FITTER.layout(there.top, there.desk).find(key)
         around = placed.rect.inflate(16, 16).clip(placed.clip)
-        if around.h < 20 or isinstance(placed.node, nodes.Field):
-            continue
         pictures = []
-        for focus in ("", placed.key):
+        for focus in ("", key):
             ui = replace(there.top.ui, focus=focus, by_keyboard=False, hover="")
             _, image = pixels(replace(there, pages=(*there.pages[:-1], replace(there.top, ui=ui))))
             pictures.append(image[around.top : around.bottom, around.left : around.right].astype(int))
         one, two = (brightness(p) for p in pictures)
         ratio = (np.maximum(one, two) + 0.05) / (np.minimum(one, two) + 0.05)
         # the ring of the smallest widget, two pixels wide round 40 by 20, has about 300 pixels
-        assert (ratio >= 3.0).sum() >= 250, (placed.key, ground)
+        assert (ratio >= 3.0).sum() >= 250, (kind, name, key, ground, int((ratio >= 3.0).sum()))
 
 
 def brightness(image):

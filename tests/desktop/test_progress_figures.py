@@ -120,8 +120,10 @@ def test_no_number_of_the_tables_is_cut_off_where_magnifiers_are_used(size, scal
     there = seen_at(tour()["progress-table"], size, scale, "light")
     fitter = Fitter()
     measure = fitter.measure(there.desk)
+    tables = 0
     for placed in fitter.layout(there.top, there.desk).placed:
         if isinstance(placed.node, Table) and placed.key != "sittings":
+            tables += len(placed.node.lines) > 0
             widths = column_widths(placed.node, placed.rect.w)
             for line in placed.node.lines:
                 for text, width in zip(line.cells, widths, strict=True):
@@ -129,3 +131,4 @@ def test_no_number_of_the_tables_is_cut_off_where_magnifiers_are_used(size, scal
                         placed.key,
                         text,
                     )
+    assert tables == 5
