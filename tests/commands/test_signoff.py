@@ -111,7 +111,10 @@ def test_a_whole_life(lab, monkeypatch, capsys, tmp_path):
     for number in range(3):
         take_check(monkeypatch, lab, number)
     assert main(["signoff", "status", "Kim Vale"]) == 1  # not yet
-    assert "not yet shown after 60 readings" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "not yet shown after 60 readings" in told
+    for limit in ("limit 0.5 tenths: ", "limit 1 tenth: ", " of 60 [", " %], limit 5 %: "):
+        assert limit in told, limit
     assert sign(monkeypatch) == 1
     assert "nothing to sign yet" in capsys.readouterr().err
     for number in (3, 4):

@@ -216,6 +216,8 @@ def _converse(sitting: "Sitting", pictures: "Pictures", as_json: bool, guard: "G
             _prompt(sitting, picture, previous, refused, as_json)
             line = sys.stdin.readline()
             if not line:
+                if not as_json:
+                    print()  # the question stands there without an end of line
                 sitting.leave()
                 return
             if line.strip().lower() in SKIP_WORDS:

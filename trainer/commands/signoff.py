@@ -13,7 +13,7 @@ from trainer.commands.signoff_statements import list_, sign, standing, write
 
 if TYPE_CHECKING:
     from trainer.signoff.cost import Cost
-    from trainer.signoff.decision import Decision
+    from trainer.signoff.decision import Decision, LimitVerdict
 
 signoff = typer.Typer(no_args_is_help=True, help="Criteria, checks, verdicts, signed statements, standing.")
 signoff.add_typer(keys, name="keys")
@@ -143,7 +143,8 @@ def status(
 ) -> None:
     """Tell the verdict so far: shown, not yet shown and about how many more, or shown to fail.
 
-    Ends with 0 when everything is shown and no attempt without success came after it, else with 1.
+    In brackets are ordinary 95 % intervals; a verdict rests on bounds that are more cautious. Ends with 0
+    when everything is shown and no attempt without success came after it, else with 1.
     Example: tenthwise signoff status "Kim Vale" --criterion first-level-metric
     """
     from trainer.records import checks, office, statements
@@ -187,17 +188,36 @@ def status(
 
 
 def _print_limits(decision: "Decision") -> None:
-    from trainer.commands.score_numbers import with_ends
+    from trainer.signoff.words import tell
 
+    names = {one.name: tell(f"limit.{one.name}") for one in decision.limits}
     if not decision.readings:
-        limits = (f"{one.name} {one.limit:g}" for one in decision.limits)
+        limits = (f"{names[one.name]} {_limit_words(one)}" for one in decision.limits)
         print(f"  limits: {', '.join(limits)}")
         return
+    width = max(map(len, names.values())) + 2
     for one in decision.limits:
-        found = with_ends(one.estimate, 3)
-        count = f" ({one.count} of {one.of})" if one.count is not None else ""
         more = "" if decision.ended else f"; {one.forecast.words}"
-        print(f"  {one.name:<10}{found}{count}, limit {one.limit:g}: {one.verdict}{more}")
+        found = f"{names[one.name]:<{width}}{_estimate_words(one)}, limit {_limit_words(one)}"
+        print(f"  {found}: {one.verdict}{more}")
+
+
+def _limit_words(one: "LimitVerdict") -> str:
+    """Return a limit with its unit: a rate has points to reach, bias and spread have none."""
+    if one.needed is None:
+        return f"{one.limit:g} tenth{'' if one.limit == 1 else 's'}"
+    return f"{100 * one.limit:g} %"
+
+
+def _estimate_words(one: "LimitVerdict") -> str:
+    """Return what was found with its 95 % interval; a rate as a count, since 0 % is never shown."""
+    from trainer.commands.score_numbers import NONE, with_ends
+
+    if one.needed is None:
+        return with_ends(one.estimate, signed=one.name == "bias")
+    low, high = one.estimate.low, one.estimate.high
+    ends = NONE if low is None or high is None else f"{100 * low:.1f}, {100 * high:.1f} %"
+    return f"{one.count} of {one.of} [{ends}]"
 
 
 @signoff.command()

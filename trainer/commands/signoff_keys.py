@@ -249,6 +249,8 @@ def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:
     for row in rows:
         roles = ", ".join(row["roles"])
         print(f"{row['account']} ({roles}): {row['fingerprint']}, by {row['vouched_for_by']}: {row['state']}")
+    if not rows:
+        print("no key has been made yet; `tenthwise signoff keys set-up NAME` makes the first supervisor's")
 
 
 @keys.command()
