@@ -115,7 +115,7 @@ CASES: dict[str, Case] = {
     "tenthwise report --team --instrument metric --from screen --out team.pdf": Case(
         "", SAMPLE, made=("team.pdf",)
     ),
-    "tenthwise report PERSON": Case("report", SAMPLE, {"PERSON": '"Inspector 1"'}),
+    "tenthwise report PERSON": Case("report", fill={"PERSON": KIM}),
     "tenthwise sheet --instrument metric --sheets 6 --out sheets": Case("sheet"),
     "tenthwise sheet --sheets 6 --out sheets": Case("sheet"),
     "signoff list": Case("Kim, first-level-metric: valid"),
@@ -235,6 +235,9 @@ ELSEWHERE: dict[str, tuple[str, str, str]] = {
     "mypy --strict trainer": ("is no test", ".ci/run", "\nmypy --strict trainer\n"),
     "tests/dependencies/audit.py --advisories": (
         "asks a source in the network", ".ci/run", "tests/dependencies/audit.py --advisories",
+    ),
+    "python tests/docs/list_snippets.py": (
+        "prints it all", "tests/docs/test_names.py", "list_snippets.main()",
     ),
     "python tests/docs/make_commands.py": (
         "writes into the docs", "tests/docs/test_docs.py", "made.page()",

@@ -7,6 +7,7 @@ import tomllib
 import numpy as np
 import pytest
 
+from tests.docs import list_snippets
 from tests.docs.snippets import GENERATED, PAGES, ROOT, named, spans
 from trainer.commands.budget_file import READING_FIELDS
 from trainer.practice.kinds import SETTINGS
@@ -78,6 +79,13 @@ def test_every_line_of_toml_is_one_that_a_file_may_have():
             (key,) = tomllib.loads(text)
             assert key in known, where
     assert {text for text in SYMBOLIC if text not in lines} == set()
+
+
+def test_the_list_of_snippets_leaves_none_without_a_test(capsys):
+    list_snippets.main()
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) > 250
+    assert [line for line in lines if line != line.rstrip()] == [], "nothing stands behind these"
 
 
 def test_the_canonical_bytes_are_those_of_the_line_in_the_page():

@@ -17,9 +17,19 @@ import pytest
 import typer.main
 
 from tests.commands.laboratory import Reader
-from tests.docs import prepared
+from tests.docs import prepared, test_snippets
 from tests.docs.cases import BENCH, CASES, ELSEWHERE, ON_A_SERVER, SAMPLE
-from tests.docs.snippets import GENERATED, PAGES, blocks, examples, is_script, named, shell_lines, spans
+from tests.docs.snippets import (
+    GENERATED,
+    PAGES,
+    Command,
+    blocks,
+    examples,
+    is_script,
+    named,
+    shell_lines,
+    spans,
+)
 from trainer.commands.main import COMMANDS, app, main
 
 USAGE: Any = typer.BadParameter.__base__  # what is said of every wrong use
@@ -77,6 +87,16 @@ def test_every_command_has_a_case_and_every_case_a_command():
     tried = {*CASES, *(text for text in ELSEWHERE if of_the_program(text))}
     assert {text: where for text, where in WHOLE.items() if text not in tried} == {}, "say in cases.py how"
     assert sorted(tried - set(WHOLE)) == [], "the docs have it no longer"
+
+
+BARE = [
+    Command(one.page, one.line, f"tenthwise {one.text}") for one in SPOKEN if one.text.split()[0] in COMMANDS
+]
+
+
+@pytest.mark.parametrize("command", BARE, ids=str)
+def test_a_command_named_without_the_program_exists_with_its_options(command):
+    test_snippets.test_every_command_in_the_docs_exists_with_its_options(command)
 
 
 @pytest.fixture(scope="module")
