@@ -74,6 +74,18 @@ def test_bonett_and_chi_square_agree_for_many_normal_errors():
     np.testing.assert_allclose(ours, classic, rtol=1e-3)
 
 
+def test_the_interval_of_a_root_mean_square_is_its_formula():
+    """The delta method on the logarithm: var(ln ms) = 2 / df (JCGM 100:2008, G.3), with Bonett's factor c."""
+    n, df, rms, z = 60, 41.5, 0.8, stats.norm.ppf(0.975)
+    c = n / (n - z)
+    half = z * c * np.sqrt(2 / df)
+    expected = [np.sqrt(c * rms**2 * np.exp(side * half)) for side in (-1, 1)]
+    assert [float(x) for x in intervals.rms_log_delta(rms, df, n)] == pytest.approx(expected, rel=1e-12)
+    for nothing in ((0.0, df, n), (rms, 0.0, n), (rms, df, 4)):
+        assert np.isnan(intervals.rms_log_delta(*nothing)).all()
+    assert np.isfinite(intervals.rms_log_delta(rms, df, 5)).all()
+
+
 @pytest.mark.parametrize("n", [0, 1, 2, 4])
 def test_too_few_readings_have_no_spread_interval(n):
     assert np.isnan(intervals.bonett(1.0, 3.0, n)).all()
@@ -108,6 +120,13 @@ def test_exact_tolerance_factor_covers_as_it_says(chance):
 def test_howes_factor_is_close_to_the_exact_one():
     for n in (20, 50, 100):
         assert float(tolerance.howe_factor(n)) == pytest.approx(tolerance.exact_factor(n), rel=0.004)
+
+
+def test_the_one_sided_approximation_is_close_to_the_exact_factor_and_none_where_it_has_none():
+    for n in (20, 50, 100):
+        exact = float(tolerance.exact_factor_one_sided(n))
+        assert float(tolerance.howe_factor_one_sided(n)) == pytest.approx(exact, rel=0.01)
+    assert np.isnan(tolerance.howe_factor_one_sided([1, 2])).all()  # its divisor is below nought there
 
 
 @pytest.mark.parametrize("n", [59, 93, 124, 150, 500, 1000])

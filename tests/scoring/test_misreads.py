@@ -61,6 +61,18 @@ def test_a_unit_slip_counts_the_base_of_the_instrument():
     assert name(5374.2, 10 * (25_000 + 5374) - 25_000, METRIC) == "unexplained"
 
 
+def test_digits_are_swapped_in_the_reading_and_not_in_the_position():
+    """32.374 mm typed as 33.274 on a 25-50 mm micrometer; 7.374 and 8.274 have no digits exchanged."""
+    high = signatures("metric-25-50")
+    assert name(7374.2, 33_274 - 25_000, high) == "swapped-digits"
+    assert name(7374.2, 8274.0, METRIC) == "unexplained"
+
+
+def test_a_position_a_hair_below_a_graduation_stands_on_it():
+    assert within_division([-1e-13, 9.999_999_999_9, 10.0, 20.0 - 1e-12]).tolist() == [0.0, 0.0, 0.0, 0.0]
+    assert within_division([9.999_999]).tolist() == [9.999_999]
+
+
 @pytest.mark.parametrize(
     ("error", "inside", "misread"),
     [
