@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
+from trainer.scoring.detail import person_detail
 from trainer.scoring.misreads import KINDS
 from trainer.scoring.simulated import SimulatedReader, stratified_positions
 from trainer.scoring.table import score_people, score_readings
+from trainer.scoring.tolerance import howe_factor, outside_allowed
 
 CONTRACT = {
     # DESIGN 5, `score`
@@ -336,3 +338,64 @@ def test_noise_is_not_told_where_rounding_is_not_plain(chance):
     (free,) = score_people(frame.assign(drill="full-reading")).people
     assert free.cautions == ()
     assert free.noise_tenths.value == pytest.approx((free.spread_tenths.value**2 - 1 / 12) ** 0.5)
+
+
+def test_each_instrument_has_its_own_misreads_in_one_table(chance):
+    """An error of four tenths: on a vernier another line, on a thimble no slip where it points to none."""
+    truth = 100.0 * np.arange(1, 31) + 2.0  # counting from the wrong side would give an error of +6
+    answer = truth.copy()
+    answer[:3] -= 4.0
+    parts = [
+        pd.DataFrame({"person": name, "instrument": tool, "truth_tenths": truth, "answer_tenths": answer})
+        for name, tool in (("Ann", "metric"), ("Bo", "metric-vernier"), ("Cy", "inch"))
+    ]
+    found = {score.person: score.misreads for score in score_people(pd.concat(parts)).people}
+    assert (found["Ann"].total, found["Cy"].total) == (0, 0)
+    assert found["Bo"].by_kind == {"vernier-line": 3}
+
+
+def test_tolerance_limits_are_mean_and_howes_factor_until_order_statistics_take_over(chance):
+    """95/95: Howe's factor from 20 readings on, the readings themselves from 93 on (Wilks 1941)."""
+    frame = answers(chance, 4, [19, 50, 92, 200], SimulatedReader("plain", 0.2, 0.6))
+    scores = score_people(frame)
+    low, high = scores.columns["tolerance_low"], scores.columns["tolerance_high"]
+    assert np.isnan(low[0])
+    for person in (1, 2):
+        error, _, _ = good_errors(frame, f"reader {person}")
+        reach = float(howe_factor(len(error))) * error.std(ddof=1)
+        assert (low[person], high[person]) == pytest.approx((error.mean() - reach, error.mean() + reach))
+    error = np.sort(good_errors(frame, "reader 3")[0])
+    out = int(outside_allowed(200))
+    assert (low[3], high[3]) == (error[out // 2 - 1], error[200 - out + out // 2])
+    assert out == 5
+
+
+def test_the_degrees_of_freedom_of_u_reading_are_its_formula(chance):
+    """2 u4 / var(u2): var(s2) from Bonett's kurtosis, and what the squared bias adds (delta method)."""
+    frame = answers(chance, 1, 120, SimulatedReader("biased", 0.8, 0.6))
+    u = score_people(frame).people[0].u_reading
+    error, _, _ = good_errors(frame, "reader 0")
+    n, bias, variance = len(error), error.mean(), error.var(ddof=1)
+    centre = stats.trim_mean(error, 1 / (2 * np.sqrt(n - 4)))
+    g4 = n * np.sum((error - centre) ** 4) / np.sum((error - bias) ** 2) ** 2
+    third = np.mean((error - bias) ** 3)
+    var_s2 = variance**2 * (g4 - (n - 3) / n) / (n - 1)
+    var_u2 = var_s2 + 4 * bias**2 * variance / n + 4 * bias * third / n
+    assert var_u2 > 0.5 * (var_s2 + 4 * bias**2 * variance / n)  # the third moment does not reach its limit
+    assert u.df == pytest.approx(2 * (variance + bias**2) ** 2 / var_u2, rel=1e-9)
+
+
+@pytest.mark.parametrize(("drills", "within"), [(["tenths", "estimate"], True), ([None, "tenths"], False)])
+def test_rows_that_name_no_drill_are_read_freely(drills, within, chance):
+    inside = stratified_positions(60, chance)
+    frame = pd.DataFrame({"person": "a", "truth_tenths": inside, "answer_tenths": np.rint(inside)})
+    (score,) = score_people(frame.assign(drill=[drills[0]] * 58 + [drills[1]] * 2)).people
+    assert any("pair of lines" in caution for caution in score.cautions) is within
+
+
+def test_times_are_scored_where_there_are_any(chance):
+    frame = answers(chance, 1, 60, SimulatedReader("plain", 0.0, 0.6)).assign(session=1)
+    seconds = chance.gamma(4, 1, 60)
+    found = person_detail(frame.assign(seconds=seconds)).to_dict()["pace"]
+    assert found["median_seconds"] == pytest.approx(np.median(seconds))
+    assert person_detail(frame).to_dict()["pace"]["median_seconds"] is None
