@@ -2,11 +2,14 @@
 
 import time
 
+import pygame
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.desktop import editing
 from trainer.desktop.events import Key
+from trainer.desktop.inputs import Translator
 from trainer.desktop.ui import Memory
 
 KEYS = st.sampled_from(["left", "right", "home", "end", "backspace", "delete", "a", "z", "y"])
@@ -47,6 +50,21 @@ def test_a_paste_of_a_megabyte_is_cut_to_the_longest_text_at_once():
 def test_line_breaks_and_control_characters_of_a_paste_become_one_line():
     text, _ = editing.insert("", Memory(), "Ada\r\nExample\x00\x07", 200)
     assert text == "Ada  Example"
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "\u0646\u06cc\u200c\u06a9\u0648",  # Persian: a non-joiner between two parts of a word
+        "\u0915\u094d\u200d\u0937",  # Devanagari: a joiner asks for the half form (Unicode 12.1)
+    ],
+)
+def test_names_keep_their_joiners_and_lose_marks_of_direction(name):
+    text, memory = editing.insert("", Memory(), f"\u202e{name}\u200f", 200)
+    assert (text, memory.caret) == (name, len(name))
+    for character in name:
+        event = pygame.event.Event(pygame.TEXTINPUT, text=character)
+        assert [one.text for one in Translator().translate([event], 1.0)] == [character]
 
 
 @settings(max_examples=60, deadline=None)

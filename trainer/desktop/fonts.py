@@ -23,17 +23,23 @@ def font_path(bold: bool = False) -> Path:
     return Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf" / name
 
 
+JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
+SIGNS_LEFT_OUT = ("Cc", "Cf", "Cs", "Co")
+
+
 def clean(text: str) -> str:
     """Return the text on one line: breaks become spaces, other control characters go, length is bounded.
 
-    >>> clean("a\\nb\\x00c")
-    'a bc'
+    The joiners of Persian, Hindi and other scripts stay: names are written with them (Unicode 23.2).
+
+    >>> clean("a\\nb\\x00c"), clean("\u0646\u06cc\u200c\u0645") == "\u0646\u06cc\u200c\u0645"
+    ('a bc', True)
     """
     if text.isascii() and text.isprintable() and len(text) <= LONGEST:
         return text
     short = text[:LONGEST] + "…" if len(text) > LONGEST else text
     spaced = "".join(" " if c in "\n\r\t\u2028\u2029" else c for c in short)
-    return "".join(c for c in spaced if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co"))
+    return "".join(c for c in spaced if c in JOINERS or unicodedata.category(c) not in SIGNS_LEFT_OUT)
 
 
 def right_to_left(text: str) -> bool:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 import pygame
 
 from trainer.desktop import events
+from trainer.desktop.fonts import JOINERS
 
 NAMES = {
     pygame.K_RETURN: "enter",
@@ -58,7 +59,9 @@ class Translator:
             case pygame.KEYUP:
                 self._down.discard(event.key)
             case pygame.TEXTINPUT:
-                return [events.Typed(event.text, now_s)] if event.text.isprintable() else []
+                typed = event.text
+                printable = all(c.isprintable() or c in JOINERS for c in typed)
+                return [events.Typed(typed, now_s)] if printable else []
             case pygame.MOUSEBUTTONDOWN if event.button in (1, 2, 3):
                 x, y = self._at(event.pos)
                 count = self._count(event.button, x, y, now_s)

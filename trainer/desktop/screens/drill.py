@@ -212,7 +212,12 @@ class Drill(Plain):
 
     def _digit(self, key: str, desk: Desk) -> Outcome:
         text = self.session.typed
-        return self._stepped(rules.Edited(text[:-1] if key == "erase" else text + key), desk)
+        return self._stepped(
+            rules.Edited(
+                text[:-1] if key == "erase" else text + (desk.settings.decimal if key == "." else key)
+            ),
+            desk,
+        )
 
     def _stepped(self, event: rules.Event, desk: Desk) -> Outcome:
         """Let the rules take the event; save what is answered now and was not before."""
