@@ -270,17 +270,17 @@ ELSEWHERE: dict[str, tuple[str, str, str]] = {
 }  # fmt: skip
 
 NOT_TRIED: dict[str, str] = {
-    "python -m pip install . pyinstaller": "fetches a builder of 10 MB from a registry",
+    "python -m pip install . pyinstaller": "fetches a builder from a registry",
     "pyinstaller packaging/tenthwise.spec": "builds 320 MB for minutes; done by hand, on Linux",
     'pip install "tenthwise[postgres]"': "fetches from a registry what is not there yet",
     "python tests/desktop/make_pictures.py": "draws for minutes, and writes into the docs",
-    "python tests/benchmarks/bench_compare.py": "simulates for an hour",
-    "python tests/benchmarks/bench_coverage.py --write": "simulates for an hour",
+    "python tests/benchmarks/bench_compare.py": "simulates for long",
+    "python tests/benchmarks/bench_coverage.py --write": "simulates for long",
     "python tests/benchmarks/bench_dependencies.py": "measures, on a quiet machine",
     "python tests/benchmarks/bench_painter.py": "measures, on a quiet machine",
-    "python tests/benchmarks/bench_placement.py --people 300": "simulates for an hour",
+    "python tests/benchmarks/bench_placement.py --people 300": "simulates for long",
     "python tests/benchmarks/bench_score.py": "measures, on a quiet machine",
-    "python tests/benchmarks/bench_signoff.py --write": "simulates for hours",
+    "python tests/benchmarks/bench_signoff.py --write": "simulates for very long",
     "python tests/benchmarks/bench_window.py": "measures, on a quiet machine",
 }  # of scripts it is tested that they are there and know their options
 ON_A_SERVER = "docs/archive.md"  # its `sh` block: tests/records/test_docs_on_a_server.py

@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 import pytest
+from markdown.extensions.toc import slugify
 
 from trainer import __version__
 
@@ -27,6 +28,17 @@ def test_every_link_leads_somewhere(page):
     targets = re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", text)
     broken = [t for t in targets if "://" not in t and not (page.parent / t).exists()]
     assert broken == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_every_link_into_a_page_leads_to_a_heading(page):
+    """By the rule of the site's own table of contents (Python-Markdown, toc)."""
+    text = page.read_text(encoding="utf-8")
+    for target, anchor in re.findall(r"\]\(([^)#\s]*)#([^)]+)\)", text):
+        if "://" not in target:
+            other = (page.parent / target if target else page).read_text(encoding="utf-8")
+            headings = re.findall(r"^#+ (.+)$", other, flags=re.MULTILINE)
+            assert anchor in [slugify(heading.replace("`", ""), "-") for heading in headings], anchor
 
 
 def test_the_changelog_names_the_version():

@@ -9,13 +9,14 @@ import zipfile
 from contextlib import closing
 
 import pytest
+import typer.main
 
 from tests.commands.laboratory import RUTH
-from tests.docs import make_columns, prepared
+from tests.docs import make_columns, make_json, prepared
 from tests.docs.snippets import ROOT, prose
 from trainer.commands import import_map, permits, sheet_keys
 from trainer.commands.budget_file import READING_FIELDS
-from trainer.commands.main import main
+from trainer.commands.main import app, main
 from trainer.desktop.settings import Display, Settings
 from trainer.drawing.viewing import Viewing
 from trainer.practice.kinds import DRILLS, SETTINGS
@@ -83,6 +84,22 @@ def asked(archive, question, *values):
 
 def test_the_page_of_columns_is_what_the_program_says():
     assert make_columns.PAGE.read_text(encoding="utf-8") == make_columns.page()
+
+
+def test_the_page_of_json_is_what_the_commands_print():
+    assert make_json.PAGE.read_text(encoding="utf-8") == make_json.page()
+
+
+def test_every_command_that_prints_json_is_on_the_page():
+    def those(command, name):
+        inner = getattr(command, "commands", {})
+        for word, one in inner.items():
+            yield from those(one, f"{name} {word}".strip())
+        if not inner and any("--json" in one.opts for one in command.params):
+            yield name
+
+    told = re.findall(r"^## (.+)$", make_json.PAGE.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    assert sorted([*told, *make_json.ELSEWHERE]) == sorted(those(typer.main.get_command(app()), ""))
 
 
 def test_every_table_of_an_archive_is_told_column_by_column(lived):
