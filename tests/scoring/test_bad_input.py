@@ -184,6 +184,22 @@ def test_reasons_say_what_is_the_case():
     assert score_people(one).people[0].reasons["bias_tenths"] == "the one reading is a misread"
 
 
+def test_a_reason_stands_beside_each_value_that_there_is_not_and_beside_no_other(chance):
+    truth = 10 * np.arange(60) + 10 * chance.random(60)
+    fine = score_readings(truth, truth + chance.normal(0, 0.3, 60)).reasons
+    assert fine["noise_tenths"] == fine["digit_preference"] == "answers are not in whole or half tenths"
+    for n, told in ((20, None), (19, "an interval for the spread needs at least 20 readings; there are 19")):
+        score = score_readings(truth[:n], np.rint(truth[:n] + chance.normal(0, 0.6, n)))
+        assert score.reasons.get("spread_tenths interval") == told
+        assert (score.spread_tenths.low is None) == (told is not None)
+        assert ("mean_square_split" in score.reasons) == (score.mean_square_split.bias is None)
+    alone = score_readings(truth[:1], np.rint(truth[:1])).reasons
+    assert (
+        alone["spread_tenths interval"] == "an interval for the spread needs at least 20 readings; there is 1"
+    )
+    assert alone["digit_preference"].endswith("there is 1")
+
+
 def test_text_among_numbers_is_refused():
     with pytest.raises(Refusal, match="'answer_tenths'"):
         score_people(pd.DataFrame({"person": ["a"], "truth_tenths": [1.0], "answer_tenths": ["about 3"]}))
