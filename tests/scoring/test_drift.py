@@ -89,6 +89,30 @@ def test_the_first_five_readings_are_compared_by_welch(chance):
     )
 
 
+def test_the_first_five_readings_differ_in_spread_by_the_ratio_of_both(chance):
+    place = np.tile(np.arange(20), 4)
+    error = chance.normal(0, 0.5, 80) * np.where(place < 5, 2.0, 1.0)
+    found = drift.first_five(error, place)
+    wanted = error[place < 5].std(ddof=1) / error[place >= 5].std(ddof=1)
+    assert found.spread_ratio == pytest.approx(wanted)
+    assert found.to_dict()["spread_ratio"] == found.spread_ratio
+    assert set(found.to_dict()) == {"difference_tenths", "p_value", "spread_ratio", "readings"}
+    alike = drift.first_five(np.where(place < 5, 0.5, 0.2), place)  # without any scatter there is no test
+    assert alike.difference_tenths.value == pytest.approx(0.3)
+    assert (alike.difference_tenths.low, alike.p_value) == (None, None)
+
+
+def test_three_readings_have_a_trend_and_a_perfect_line_leaves_no_doubt():
+    ours, expected = (
+        drift.regression([0, 1, 2], [0.0, 1.0, 0.5]),
+        stats.linregress([0, 1, 2], [0.0, 1.0, 0.5]),
+    )
+    assert (ours.df, ours.p_value) == (1, pytest.approx(expected.pvalue))
+    assert drift.regression([0, 1, 2, 3], [0.0, 1.0, 2.0, 3.0]).p_value == 0.0
+    assert drift.regression([0, 1, 2, 3], [1.0, 1.0, 1.0, 1.0]).p_value is None
+    assert drift.regression([1, 1, 1], [0.0, 1.0, 0.5]).slope is None
+
+
 def test_pace_is_spearmans_correlation_of_time_and_size_of_error(chance):
     seconds = chance.gamma(4, 1, 60)
     error = chance.normal(0, 1, 60) / seconds
