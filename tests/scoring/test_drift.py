@@ -109,7 +109,8 @@ def test_three_readings_have_a_trend_and_a_perfect_line_leaves_no_doubt():
     )
     assert (ours.df, ours.p_value) == (1, pytest.approx(expected.pvalue))
     assert drift.regression([0, 1, 2, 3], [0.0, 1.0, 2.0, 3.0]).p_value == 0.0
-    assert drift.regression([0, 1, 2, 3], [1.0, 1.0, 1.0, 1.0]).p_value is None
+    flat = drift.regression(np.arange(30), np.full(30, 0.1))  # whose mean in binary numbers is not 0.1
+    assert (flat.slope, flat.residual_sd, flat.p_value) == (0.0, 0.0, None)
     assert drift.regression([1, 1, 1], [0.0, 1.0, 0.5]).slope is None
 
 

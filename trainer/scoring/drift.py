@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from trainer.scoring.errors import Floats, or_none
+from trainer.scoring.errors import HAIR_TENTHS, Floats, or_none
 from trainer.scoring.intervals import Interval, interval, t_quantile
 
 WARM_UP = 5  # readings at the start of a session that may differ from the rest
@@ -124,6 +124,8 @@ def regression(place: ArrayLike, values: ArrayLike) -> LineTrend:
     slope = float(xc @ yc) / sxx
     residual = yc - slope * xc
     sd = float(np.sqrt(residual @ residual / df))
+    if sd <= 1e-12 * float(np.abs(y).max()):  # on the line but for the rounding of binary numbers
+        sd, slope = 0.0, slope if np.ptp(y) > 1e-12 * float(np.abs(y).max()) else 0.0
     se = sd / np.sqrt(sxx)
     p = float(2 * special.stdtr(df, -abs(slope) / se)) if se > 0 else (0.0 if slope else None)
     intercept_se = sd * float(np.sqrt(1 / len(x) + x.mean() ** 2 / sxx))
@@ -159,7 +161,7 @@ def first_five(error: Floats, place: NDArray[np.int64]) -> FirstFive:
         return FirstFive(Interval(None), None, None, len(early))
     difference = float(early.mean() - late.mean())
     parts = np.array([early.var(ddof=1) / len(early), late.var(ddof=1) / len(late)])
-    if parts.sum() <= 0:
+    if parts.sum() <= HAIR_TENTHS**2:  # errors alike but for the rounding of binary numbers
         return FirstFive(Interval(difference), None, None, len(early))
     df = parts.sum() ** 2 / (parts**2 / (np.array([len(early), len(late)]) - 1)).sum()
     se = np.sqrt(parts.sum())
