@@ -11,6 +11,7 @@ from player import GALLERY
 from tour import seen_at, tour
 from trainer.desktop import nodes, window
 from trainer.desktop.app import Fitter
+from trainer.desktop.hands import column_widths
 from trainer.desktop.look import DARK, LIGHT, STARK, contrast, luminance
 from trainer.desktop.nodes import Gap, Label, Stack
 
@@ -86,6 +87,25 @@ def texts_of(placed, measure):
         yield node.text, node.style, rect.w
     elif isinstance(node, nodes.Field | nodes.Stepper) and node.label:
         yield node.label, "small", rect.w
+
+
+def test_no_cell_of_a_table_is_cut_at_1280(app):
+    there = seen_at(app, (1280, 720), 1.0, "light")
+    measure = FITTER.measure(there.desk)
+    for placed in leaves(FITTER.layout(there.top, there.desk)):
+        if isinstance(placed.node, nodes.Table):
+            rooms = [width - measure.px(28) for width in column_widths(placed.node, placed.rect.w)]
+            for line in placed.node.lines:
+                for text, room in zip(line.cells, rooms, strict=True):
+                    assert measure.type.width(text, "body") <= room, text
+
+
+@pytest.mark.parametrize("said", ["not yet shown (480 to 960 more)", "not yet shown (over 500 more)"])
+def test_the_longest_verdict_fits_its_column(said):
+    there = seen_at(tour()["signoff"], (1280, 720), 1.0, "light")
+    measure = FITTER.measure(there.desk)
+    found = FITTER.layout(there.top, there.desk).find("standing")
+    assert measure.type.width(said, "body") <= column_widths(found.node, found.rect.w)[2] - measure.px(28)
 
 
 @pytest.mark.parametrize(("size", "scale"), SIZES)

@@ -106,7 +106,7 @@ def _open_ticket(store: "Archive", rule: "Criterion", person: str, now: datetime
 
 
 def brief_forecast(decision: "Decision") -> str:
-    """Return how many more readings are wanted, in a few words; "" where nothing useful can be said.
+    """Return about how many more readings are wanted, for a table; "" where nothing useful can be said.
 
     The numbers are those of the forecast, which are too small by half for a reader near a limit.
     """

@@ -160,7 +160,7 @@ WORDS: dict[str, str] = {
     "may-not-sign.one": "1 check taken, not signed off",
     "may-not-sign": "{n} checks taken, not signed off",
     "may-not-sign.only": "only for {titles}",
-    "more.about": "about {least} to {most} more",
-    "more.far": "more than {furthest} more",
+    "more.about": "{least} to {most} more",
+    "more.far": "over {furthest} more",
 }
 tell = teller(WORDS)

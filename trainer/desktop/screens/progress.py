@@ -18,8 +18,8 @@ from trainer.desktop.screens.parts import caution, framed, no_person, panel, tit
 from trainer.desktop.screens.progress_tables import figure_tables
 from trainer.desktop.screens.result import Result
 from trainer.desktop.screens.who import Who
-from trainer.desktop.words import counted, say, spoken
-from trainer.practice.kinds import KINDS
+from trainer.desktop.words import counted, say
+from trainer.practice.kinds import DRILLS
 
 ROUNDING_SPREAD_TENTHS = 12**-0.5  # of rounding to a whole tenth: uniform, JCGM 100:2008, 4.3.7
 
@@ -256,9 +256,7 @@ def asked(drill: str) -> str:
     """Return what a drill asks for in a few words, or its name."""
     if drill == BENCH:
         return say("bench.title").lower()
-    if drill in ("tenths", "full-reading"):
-        return say(f"plans.asks.{drill}")
-    return spoken(KINDS[drill].summary) if drill in KINDS else drill
+    return say(f"plans.asks.{drill}") if drill in DRILLS else drill
 
 
 def sitting_lines(history: History, desk: Desk) -> tuple[Line, ...]:
@@ -287,10 +285,10 @@ def sitting_lines(history: History, desk: Desk) -> tuple[Line, ...]:
 def _table(lines: tuple[Line, ...]) -> Table:
     columns = (
         Column(say("progress.column.date"), 1.2),
-        Column(say("progress.column.plan"), 2.6),
-        Column(say("progress.column.done"), 1.1),
-        Column(say("progress.column.bias"), 0.8, "right"),
-        Column(say("progress.column.spread"), 0.8, "right"),
-        Column(say("progress.column.misreads"), 0.9, "right"),
+        Column(say("progress.column.plan"), 3.2),
+        Column(say("progress.column.done"), 1.13),
+        Column(say("progress.column.bias"), 0.7, "right"),
+        Column(say("progress.column.spread"), 0.7, "right"),
+        Column(say("progress.column.misreads"), 0.77, "right"),
     )
     return Table("sittings", columns, lines, rows_shown=6)

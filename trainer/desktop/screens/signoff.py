@@ -59,10 +59,10 @@ class Signoff(Plain):
             none = panel(Label(say("signoff.none")), Gap(4), first)
             return framed("signoff", Stack((head, none, caution(say("caution.screen"))), gap=14))
         columns = (
-            Column(say("signoff.column.person"), 1.65),
-            Column(say("signoff.column.criterion"), 2.94),
-            Column(say("signoff.column.verdict"), 2.89),
-            Column(say("signoff.column.statement"), 2.72),
+            Column(say("signoff.column.person"), 1.6),
+            Column(say("signoff.column.criterion"), 3.2),
+            Column(say("signoff.column.verdict"), 2.65),
+            Column(say("signoff.column.statement"), 2.75),
         )
         few = narrow(desk)
         table = Table(
