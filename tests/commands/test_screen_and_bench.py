@@ -2,6 +2,8 @@
 
 import csv
 import json
+import re
+from pathlib import Path
 
 import numpy as np
 import openpyxl
@@ -12,6 +14,8 @@ from tests.reports.simulated import answers as simulated_answers
 from tests.reports.simulated import put_into
 from trainer.commands.main import main
 from trainer.records.archive import Archive
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sessions" / "recorded" / "pump-shop.sqlite"
 
 
 @pytest.fixture(scope="module")
@@ -44,6 +48,12 @@ def test_the_bench_is_held_against_the_screen(capsys, benched):
     assert "On the bench Kim reads" in said
     assert "tenths higher than on the screen (95 %:" in said
     assert "a difference is shown" in said
+
+
+def test_a_negative_end_has_a_minus_sign_and_no_hyphen(capsys):
+    """The sample's Inspector 1, whose difference may be nought."""
+    assert main(["compare", "--bench", "Inspector 1", "--archive", str(SAMPLE)]) == 0
+    assert re.search(r"\(95 %: −0\.\d\d to 1\.\d\d\)", capsys.readouterr().out)
 
 
 @pytest.mark.parametrize(

@@ -128,7 +128,7 @@ def _print_json(
 def _print(
     result: "BudgetResult", chance: "MonteCarlo", agreement: "Agreement", quotes: "dict[str, Quote]"
 ) -> None:
-    from trainer.reports.wording import CAUTION, STANDING, aligned, to_match, two_figures
+    from trainer.reports.wording import CAUTION, STANDING, aligned, to_match, true_minus, two_figures
 
     unit = f" {result.unit}" if result.unit else ""
     heading = result.title or result.measurand
@@ -140,11 +140,11 @@ def _print(
         rows.append(
             (
                 line.name + (f", {line.unit}" if line.unit else ""),
-                f"{line.value:.9g}",
+                true_minus(f"{line.value:.9g}"),
                 f"{line.u:.4g}",
                 line.distribution,
                 df,
-                f"{line.sensitivity:.4g}",
+                true_minus(f"{line.sensitivity:.4g}"),
                 f"{line.contribution:.4g}",
                 share,
             )

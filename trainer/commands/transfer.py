@@ -58,8 +58,10 @@ def found_if_any(archive: "Archive", person: str, wanted: Wanted) -> "Transfer |
 
 def lines(result: "Transfer") -> Iterator[str]:
     """Yield the comparison as lines for the terminal."""
+    from trainer.reports.wording import true_minus
+
     for sentence in result.sentences():
-        yield f"{sentence[:1].upper()}{sentence[1:]}."
+        yield true_minus(f"{sentence[:1].upper()}{sentence[1:]}.")
     if result.alike_within_tenths is not None:
         within = f"{result.alike_within_tenths:.2f} tenths"
         yield f"In these sessions both biases agree within {within} (5 % risk)."
