@@ -15,7 +15,7 @@ from trainer.desktop.clock import HandClock
 from trainer.desktop.desk import Desk
 from trainer.desktop.inputs import Translator
 from trainer.desktop.loop import run
-from trainer.desktop.performer import AtOnce, InThread, answer
+from trainer.desktop.performer import AtOnce, Broken, InThread, answer
 from trainer.desktop.program import details
 from trainer.desktop.screens.crash import Crash
 from trainer.desktop.screens.drill import Drill
@@ -30,7 +30,9 @@ def keys(text, at_s=10.0):
     return [events.Key("enter", at_s) if c == "\r" else events.Typed(c, at_s) for c in text]
 
 
-def played(feed, store, clock=None, rooms=ROOMS, crashed=lambda fault: Crash.of(fault, None), drawn=None):
+def played(
+    feed, store, clock=None, rooms=ROOMS, crashed=lambda fault: Crash.of(fault, None), drawn=None, save=None
+):
     """Run the loop on a feed of event lists until it closes the window; return the pages shown."""
     clock = clock or HandClock(10.0)
     fitter, shown = Fitter(), [] if drawn is None else drawn
@@ -52,7 +54,7 @@ def played(feed, store, clock=None, rooms=ROOMS, crashed=lambda fault: Crash.of(
         effects,
         poll=poll,
         show=shown.append,
-        save=AtOnce(services),
+        save=save or AtOnce(services),
         clock=clock,
         fitter=fitter,
         rooms=rooms,
@@ -145,6 +147,27 @@ def test_a_fault_on_the_crash_screen_is_raised_instead_of_looping():
     feed = iter([[events.Key("2", 11.0, ctrl=True)], keys("\r", 12.0), []])
     with pytest.raises(ZeroDivisionError):
         played(feed, MemoryStore(["Ada Example"]), rooms={**ROOMS, "people": broken, "home": Once()})
+
+
+def test_work_that_falls_over_behind_the_crash_screen_does_not_take_the_screen_away():
+    class BothBroken(AtOnce):
+        """Two pieces of work begun together fall over for the same reason, one after the other."""
+
+        left = 2
+
+        def arrived(self):
+            if self.left:
+                self.left -= 1
+                raise Broken(ZeroDivisionError("division by zero"))
+            return []
+
+    store = MemoryStore(["Ada Example"])
+    save = BothBroken(work.Services(lambda: store, lambda: 5))
+    feed = iter([[events.Tick(11.0)], [events.Tick(12.0)], keys("\r", 13.0), []])
+    shown, _ = played(feed, store, save=save)
+    assert save.left == 0
+    assert any(isinstance(app.top.screen, Crash) for app in shown)
+    assert type(shown[-1].top.screen).__name__ == "Home"
 
 
 class Once:

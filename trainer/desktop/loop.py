@@ -8,7 +8,7 @@ from typing import Any
 from trainer.desktop.app import App, Fitter, Rooms, advance, opened, wake_s
 from trainer.desktop.clock import Clock
 from trainer.desktop.events import Event, Tick
-from trainer.desktop.performer import Performer
+from trainer.desktop.performer import Broken, Performer
 from trainer.desktop.screen import Effect
 
 Poll = Callable[[float | None], Sequence[Event]]  # seconds to wait at most, None for ever
@@ -32,7 +32,7 @@ def run(
     """Run until no page is left; return the window as it was at the end.
 
     `own` takes the effects that only the window itself can carry out and returns whether it did.
-    A fault that nobody foresaw opens the screen of `crashed`, once; a second one on that screen is raised.
+    A fault that nobody foresaw opens the screen of `crashed`, once; a second one of that screen is raised.
     Work that was asked for before the fault is still done.
     """
     shown: App | None = None
@@ -56,6 +56,8 @@ def run(
                 work += more
         except Exception as fault:
             if app.pages and getattr(app.top.screen, "last_resort", False):
+                if isinstance(fault, Broken):
+                    continue  # work begun before the first fault, of which the screen tells already
                 raise
             with suppress(Exception):  # the first fault is the one to tell
                 save.start(work)  # asked for and not begun: an answer among it must not be lost
