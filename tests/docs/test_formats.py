@@ -14,20 +14,33 @@ import typer.main
 from tests.commands.laboratory import RUTH
 from tests.docs import make_columns, make_json, prepared
 from tests.docs.snippets import ROOT, prose
-from trainer.commands import import_map, permits, sheet_keys
+from trainer.commands import (
+    archive,
+    bench_file,
+    budget_file,
+    import_map,
+    mark_file,
+    passphrases,
+    people,
+    permits,
+    sheet_keys,
+    verify,
+)
 from trainer.commands.budget_file import READING_FIELDS
 from trainer.commands.main import app, main
 from trainer.desktop.settings import Display, Settings
 from trainer.drawing.viewing import Viewing
+from trainer.practice import plan
 from trainer.practice.kinds import DRILLS, SETTINGS
 from trainer.practice.plan import TYPES
+from trainer.records import accounts, answers_csv, answers_in
 from trainer.records.archive import Archive
 from trainer.records.foreign_map import UNITS
 from trainer.scoring.budget import KEYS
 from trainer.scoring.component import FIELDS as INPUT
 from trainer.scoring.component import NEEDS
 from trainer.scoring.component import TEXTS as INPUT_TEXTS
-from trainer.signoff import keys, statement
+from trainer.signoff import criterion, keys, statement
 from trainer.signoff.criterion import FIELDS as CRITERION
 from trainer.signoff.evidence import Refused
 
@@ -317,6 +330,28 @@ def test_who_may_do_what_is_told_of_every_command_that_asks():
             names = [first, *(f"{first.split()[0]} {one}" if " " not in one else one for one in others)]
             told |= dict.fromkeys(names, who)
     assert set(told) == set(permits.ASKS)
+
+
+LARGEST = {  # as the page has it: the constants it is said of
+    "64 KiB": (plan.LONGEST_FILE, criterion.LONGEST_FILE, import_map.LARGEST, passphrases.LONGEST),
+    "256 KiB": (budget_file.LARGEST,),
+    "1 MiB": (accounts.LARGEST_FILE,),
+    "4 MiB": (verify.LARGEST_FILE, people.LARGEST, bench_file.LARGEST_FILE),
+    "16 MiB": (mark_file.LARGEST_FILE,),
+    "64 MiB": (sheet_keys.LARGEST_FILE, archive.LARGEST_HEADS),
+    "1 GiB": (answers_csv.LARGEST,),
+}
+
+
+def test_how_long_a_file_may_be_is_told():
+    page = " ".join(prose(ROOT / "docs" / "security.md").split())
+    (told,) = re.findall(r"no further than such a file can be long: (.*?) A key file", page)
+    assert re.findall(r"\d+ [KMG]iB", told) == list(LARGEST)
+    for size, constants in LARGEST.items():
+        number, unit = size.split()
+        assert set(constants) == {int(number) << {"KiB": 10, "MiB": 20, "GiB": 30}[unit]}, size
+    assert f"{answers_in.MOST_ROWS // 1_000_000} million lines at most" in told
+    assert keys.LARGEST_LOG2_N - keys.SCRYPT_LOG2_N == 1  # "no more than twice the memory and time"
 
 
 COMPARED = {  # call: what is typed on the sample's answers
