@@ -7,6 +7,7 @@ and the observed number is compared with that sum. It is made with two curves, a
 harmonics and a constant with the power model, and preference is reported only if both agree.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -161,6 +162,15 @@ def _digit_counts(stack: Stack, answer: Floats, whole: Bools) -> NDArray[np.int6
     return np.bincount(flat, minlength=trash + 1)[:-1].reshape(-1, 10)
 
 
+# the chance of an answer beyond the upper line by one tenth and by more, and short of the lower one
+BEYOND: dict[int, Callable[["Cells"], Floats]] = {
+    1: lambda cells: cells.below(11, +1) - cells.below(10, +1),
+    2: lambda cells: 1 - cells.below(11, +1),
+    9: lambda cells: cells.below(0, -1) - cells.below(-1, -1),
+    8: lambda cells: cells.below(-1, -1),
+}
+
+
 def _each_digit(sample: Sample, cells: "Cells", digits: NDArray[np.int64]) -> Columns:
     """Return the expected counts of the ten digits and how far the counts lie from them."""
     expected, z = np.empty(digits.shape), np.empty(digits.shape)
@@ -168,10 +178,8 @@ def _each_digit(sample: Sample, cells: "Cells", digits: NDArray[np.int64]) -> Co
         p = cells.chance(digit)
         if digit == 0:
             p = p + cells.chance(10)
-        elif digit == 1:  # the last digit of what lies just beyond the upper line
-            p = p + np.where(cells.clipped, 0.0, 1 - cells.below(10, +1))
-        elif digit == 9:  # and of what lies just short of the lower one
-            p = p + np.where(cells.clipped, 0.0, cells.below(0, -1))
+        elif digit in BEYOND:  # what lies beyond the pair of lines has these last digits
+            p = p + np.where(cells.clipped, 0.0, BEYOND[digit](cells))
         z[:, digit], excess = _excess(digits[:, digit], sample.weight, p)
         expected[:, digit] = digits[:, digit] - excess
     return {"digits_expected": expected, "digits_z": z}
