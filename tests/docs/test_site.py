@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-KNOWN = "olt,datas"  # an invented name, and a word of the stand-alone build
+KNOWN = "olt,datas,sie"  # an invented name, a word of the stand-alone build, one of the German example
 
 
 def test_the_site_builds_strictly_and_fetches_nothing(tmp_path):
