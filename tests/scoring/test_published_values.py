@@ -5,7 +5,10 @@ import sys
 from pathlib import Path
 from types import ModuleType
 
+import numpy as np
 import pytest
+
+from trainer.scoring import indices
 
 AUTHORITIES = Path(__file__).parent / "authorities"
 
@@ -52,6 +55,14 @@ def test_it_names_its_source_and_provenance(entry):
     assert entry.source
     assert entry.provenance.startswith(make_table.PROVENANCE)
     assert entry.why or not entry.tolerance
+
+
+def test_digits_are_their_own_wherever_the_count_begins():
+    """Myers' blending is for this: a population whose values end twice as often in 3."""
+    counts = np.where(np.arange(130) % 10 == 3, 2.0, 1.0)
+    for first in (10, 13, 23, 28):
+        shares = indices.myers_shares(counts, first=first, last=first + 79)
+        assert shares == pytest.approx([2 / 11 if digit == 3 else 1 / 11 for digit in range(10)])
 
 
 def test_ids_are_their_own():

@@ -162,6 +162,35 @@ def test_the_split_finds_what_was_put_in(chance):
     assert split.random == pytest.approx(0.16, abs=0.02)
 
 
+def test_the_profile_is_what_tenths_differ_by_beyond_what_noise_gives_them(chance):
+    """By analysis of variance over tenths: (squares between - (cells - 1) mean square within) / n."""
+    reader = SimulatedReader("curved", 0.3, 0.4, exponent=0.6)
+    frame = answers(chance, 1, 80, reader)
+    error, inside, _ = good_errors(frame, "reader 0")
+    groups = [error[inside.astype(int) == tenth] for tenth in range(10)]
+    n, mean = len(error), error.mean()
+    between = sum(len(g) * (g.mean() - mean) ** 2 for g in groups)
+    within = sum(((g - g.mean()) ** 2).sum() for g in groups)
+    wanted = (between - 9 * within / (n - 10)) / n
+    assert wanted > 0
+    split = score_people(frame).people[0].mean_square_split
+    assert split.profile == pytest.approx(wanted, rel=1e-9)
+    assert split.bias == pytest.approx(mean**2, rel=1e-9)
+
+
+def test_a_session_has_its_number_its_bias_and_from_ten_readings_on_its_spread(chance):
+    parts = [answers(chance, 1, n, SimulatedReader("plain", 0.2, 0.6)).assign(session=n) for n in (9, 10, 30)]
+    rows = person_detail(pd.concat(parts, ignore_index=True)).sessions
+    assert [row["session"] for row in rows] == [1, 2, 3]
+    for row, part in zip(rows, parts, strict=True):
+        error, _, _ = good_errors(part, "reader 0")
+        assert (row["used"], row["bias_tenths"]) == (len(error), pytest.approx(error.mean()))
+        wanted = None if len(error) < 10 else pytest.approx(error.std(ddof=1))
+        assert row["spread_tenths"] == wanted
+    alike = parts[2].assign(answer_tenths=parts[2]["truth_tenths"])
+    assert person_detail(alike).sessions[0]["spread_tenths"] is None
+
+
 def test_people_do_not_influence_each_other(frame):
     together = {score.person: score.to_dict() for score in score_people(frame).people}
     shuffled = frame.sample(frac=1, random_state=3).sort_values("person", kind="stable")
@@ -261,6 +290,11 @@ def test_sessions_give_the_long_run_bias(chance):
     assert not score.one_session
     expected = stats.t.interval(0.95, 3, means.mean(), stats.sem(means))
     assert (over.mean.low, over.mean.high) == pytest.approx(expected, rel=1e-9)
+    assert over.mean.value == pytest.approx(means.mean(), rel=1e-9)
+    two = score_people(frame[frame["session"].isin(("mon", "tue"))]).people[0]
+    assert (two.one_session, two.bias_over_sessions.sessions) == (False, 2)
+    one = score_people(frame[frame["session"] == "mon"]).people[0]
+    assert (one.one_session, one.bias_over_sessions.sessions) == (True, 1)
     assert over.between_sd_tenths == pytest.approx(means.std(), rel=1e-9)
 
 
@@ -368,6 +402,8 @@ def test_tolerance_limits_are_mean_and_howes_factor_until_order_statistics_take_
     out = int(outside_allowed(200))
     assert (low[3], high[3]) == (error[out // 2 - 1], error[200 - out + out // 2])
     assert out == 5
+    methods = [score.tolerance_limits.method for score in scores.people]
+    assert methods == [None, "Howe", "Howe", "order statistics"]
 
 
 def test_the_degrees_of_freedom_of_u_reading_are_its_formula(chance):
