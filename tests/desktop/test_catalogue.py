@@ -21,6 +21,7 @@ from trainer.desktop.settings import Settings
 from trainer.instrument import sentence, typed_words
 from trainer.practice import words as practice_words
 from trainer.practice.kinds import DRILLS
+from trainer.records import words as records_words
 from trainer.scoring import words as scoring_words
 from trainer.signoff import words as signoff_words
 from trainer.signoff.guard import ATTESTS, PERSON_ATTESTS
@@ -163,6 +164,7 @@ def test_no_entry_stands_in_two_catalogues():
         scoring_words.WORDS,
         practice_words.WORDS,
         signoff_words.WORDS,
+        records_words.WORDS,
     ]
     own = [words.words_screens, words.words_drill, words.words_help, words.words_bench, words.words_rooms,
            words.words_signoff]  # fmt: skip

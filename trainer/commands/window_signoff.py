@@ -20,6 +20,7 @@ from trainer.commands.window_standing import (
     titled,
 )
 from trainer.desktop import signing
+from trainer.desktop.words import say
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.sentence import Moment, joined
@@ -108,7 +109,7 @@ class WindowOffice(WindowGuard):
         from trainer.signoff import accounts as rules
 
         if accounts.keyring(store).certificates:
-            raise Refusal("the archive is set up already; a supervisor adds further accounts")
+            raise Refusal(say("accounts.there"))
         made = rules.set_up(
             account, _holder(store, account), passphrase,
             now=office.now(store), random_bytes=secrets.token_bytes,
@@ -229,14 +230,13 @@ class WindowOffice(WindowGuard):
             until: dict[str, str] = {}
             titles = []
             for document, present in kept:
-                if about(document) != person.id or not present.in_force:
-                    continue
-                named = document["body"]["criterion"]
-                titles.append(named["title"])
-                scope = parse(named["text"], named["name"]).scope
-                for name in catalogue.names():
-                    if not scope.refuses(catalogue.load(name)):
-                        until[name] = max(until.get(name, ""), f"{present.valid_until:%Y-%m-%d}")
+                if about(document) == person.id and present.in_force:
+                    named = document["body"]["criterion"]
+                    titles.append(named["title"])
+                    scope = parse(named["text"], named["name"]).scope
+                    for name in catalogue.names():
+                        if not scope.refuses(catalogue.load(name)):
+                            until[name] = max(until.get(name, ""), f"{present.valid_until:%Y-%m-%d}")
             why = without.get(person.id) or tell("may-not-sign.only", titles=joined(titles, "semicolon"))
             found[person.name] = signing.MaySign(why, until)
         return found
@@ -309,7 +309,7 @@ def _listed(store: "Archive", person_id: str) -> Any:
     """Return a person; raise for one who has been put away meanwhile."""
     person = store.person(person_id)
     if all(one.id != person.id for one in store.people()):
-        raise Refusal(f"{person.name} has been put away meanwhile; bring them back before opening a check")
+        raise Refusal(say("check.put-away", person=person.name))
     return person
 
 

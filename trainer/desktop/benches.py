@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from trainer.desktop.store import Header
+from trainer.desktop.words import say
 from trainer.desktop.work import Effect, Services
 from trainer.instrument.refusal import Refusal
 from trainer.practice import bench as rules
@@ -88,7 +89,7 @@ class ScoreBench(Effect):
     def run(self, services: Services) -> object:
         """Return a scoring.reference.BenchResult."""
         if not self.check.pairs:
-            raise Refusal("no setting was estimated and read, so there is nothing to score")
+            raise Refusal(say("bench.nothing"))
         return scored(services.store, self.session_id, self.check)
 
 

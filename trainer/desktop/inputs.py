@@ -1,5 +1,6 @@
 """The one door for pygame's events: in come theirs, out come ours, with the time in them."""
 
+import math
 from collections.abc import Iterable
 
 import pygame
@@ -29,6 +30,7 @@ NAMES = {
     pygame.K_KP_PLUS: "pad +",
     pygame.K_KP_MINUS: "pad -",
 }
+FLICKER_S = 0.2  # when another window opens, some systems give the focus back in between: one loss, not two
 SHIFTS = {pygame.K_LSHIFT, pygame.K_RSHIFT}
 PAD = {getattr(pygame, f"K_KP_{digit}"): str(digit) for digit in range(10)} | {pygame.K_KP_PERIOD: "."}
 
@@ -44,10 +46,20 @@ class Translator:
         self._down: set[int] = set()
         self._clicks: tuple[float, int, int, int] = (-10.0, 0, 0, 0)
         self._pointer = (0, 0)
+        self._lost_s = -math.inf
+        self._gained_s: float | None = None  # a focus that came back at once and may go again
+
+    @property
+    def wait_s(self) -> float | None:
+        """After how many seconds to ask again though nothing happens; None: no need."""
+        return None if self._gained_s is None else FLICKER_S
 
     def translate(self, given: Iterable[pygame.event.Event], now_s: float) -> list[events.Event]:
         """Return our events for theirs; those that no screen cares about are left out."""
         found: list[events.Event] = []
+        if self._gained_s is not None and now_s - self._gained_s >= FLICKER_S:
+            found.append(events.FocusGained(self._gained_s))
+            self._gained_s = None
         for event in given:
             found += self._one(event, now_s)
         return _last_moves(found)
@@ -77,9 +89,12 @@ class Translator:
                 return [events.Wheel(*self._pointer, float(steps), now_s)] if steps else []
             case pygame.WINDOWFOCUSLOST:
                 self._down.clear()
-                return [events.FocusLost(now_s)]
+                came_back, self._gained_s, self._lost_s = self._gained_s is not None, None, now_s
+                return [] if came_back else [events.FocusLost(now_s)]
             case pygame.WINDOWFOCUSGAINED:
-                return [events.FocusGained(now_s)]
+                if now_s - self._lost_s >= FLICKER_S:
+                    return [events.FocusGained(now_s)]
+                self._gained_s = now_s
             case pygame.WINDOWMINIMIZED:
                 return [events.Minimised(now_s)]
             case pygame.QUIT | pygame.WINDOWCLOSE:

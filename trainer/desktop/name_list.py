@@ -4,6 +4,7 @@ import csv
 import io
 from pathlib import Path
 
+from trainer.desktop.words import say
 from trainer.instrument.refusal import Refusal
 
 LARGEST_LIST = 1024 * 1024  # bytes of a list of names
@@ -16,13 +17,13 @@ class UnusableList(Refusal):
 def names_in(path: Path) -> list[str]:
     """Return the names in a file: one a line, or the first column of a CSV with or without a head."""
     if path.is_dir():
-        raise UnusableList(f"{path} is a folder; type the path of a text or CSV file")
+        raise UnusableList(say("names.folder", path=path))
     if path.stat().st_size > LARGEST_LIST:
-        raise UnusableList(f"{path}: larger than {LARGEST_LIST // 1024} KiB; a list of names is smaller")
+        raise UnusableList(say("names.large", path=path, kib=LARGEST_LIST // 1024))
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as fault:
-        raise UnusableList(f"{path}: byte {fault.start} is not UTF-8; save the list as UTF-8 text") from None
+        raise UnusableList(say("names.not-text", path=path, byte=fault.start)) from None
     if path.suffix.casefold() == ".csv":
         first = text.split("\n", 1)[0]
         mark = ";" if ";" in first and "," not in first else ","
@@ -30,11 +31,11 @@ def names_in(path: Path) -> list[str]:
         try:
             names = [row[0].strip() for row in rows if row and row[0].strip()]
         except csv.Error as fault:
-            raise UnusableList(f"{path}: {fault}; write one name on each line, quotes in pairs") from None
+            raise UnusableList(say("names.quotes", path=path, fault=fault)) from None
     else:
         names = [line.strip() for line in text.splitlines() if line.strip()]
     if names and names[0].casefold() in ("name", "person"):
         names = names[1:]
     if not names:
-        raise UnusableList(f"{path}: there is no name in the file; write one name on each line")
+        raise UnusableList(say("names.none", path=path))
     return names

@@ -145,9 +145,9 @@ def slip(brush: Brush, text: str, near: tuple[int, int], bounds: Rect) -> None:
     brush.surface.set_clip(before)
 
 
-def toast(brush: Brush, text: str, bounds: pygame.Rect) -> None:
-    """Say something at the foot of the window."""
-    slip(brush, text, (bounds.centerx, bounds.bottom - brush.px(20)), bounds)
+def toast(brush: Brush, text: str, bounds: pygame.Rect, at_head: bool = False) -> None:
+    """Say something at the foot of the window, or at its head where answers are typed at the foot."""
+    slip(brush, text, (bounds.centerx, 0 if at_head else bounds.bottom - brush.px(20)), bounds)
 
 
 PAINTERS: dict[type, Callable[[Brush, Placed], None]] = {nodes.Plot: _plot}

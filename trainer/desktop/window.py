@@ -67,7 +67,9 @@ def draw(app: App, surface: pygame.Surface, fitter: Fitter, gallery: paint.Galle
     brush = paint.Brush(surface, ground, measure, app.top.ui, gallery)
     covered = _tip(app, brush, fitter) or first < len(app.pages) - 1 or bool(app.toast)
     if app.toast:
-        paint_plots.toast(brush, app.toast, surface.get_rect())
+        body = fitter.layout(app.top, app.desk).scroll_rect
+        strip_below = body.x == 0 and body.bottom < surface.get_height()
+        paint_plots.toast(brush, app.toast, surface.get_rect(), at_head=strip_below)
     if covered:
         gallery.forget()
 
@@ -180,6 +182,8 @@ class Window:
 
     def poll(self, wait_s: float | None) -> Sequence[Event]:
         """Wait for something to happen, `wait_s` seconds at most, and return our events for it."""
+        if (soon_s := self._translator.wait_s) is not None:
+            wait_s = soon_s if wait_s is None else min(wait_s, soon_s)
         wait_ms = -1 if wait_s is None else max(1, round(wait_s * 1000))
         given = [] if below.wait(wait_ms) else [pygame.event.wait(max(0, wait_ms))]  # there 0 is for ever
         given += pygame.event.get()

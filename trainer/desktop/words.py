@@ -12,6 +12,7 @@ from trainer.desktop import words_bench, words_drill, words_help, words_rooms, w
 from trainer.instrument import sentence, typed_words
 from trainer.instrument.sentence import Moment, Sentence
 from trainer.practice import words as practice_words
+from trainer.records import words as records_words
 from trainer.scoring import words as scoring_words
 from trainer.signoff import words as signoff_words
 
@@ -27,10 +28,26 @@ ENGLISH: dict[str, str] = {
     **scoring_words.WORDS,
     **practice_words.WORDS,
     **signoff_words.WORDS,
+    **records_words.WORDS,
 }
 
 
-AS_IS = {"text", "odd", "person", "account", "by", "reason", "session", "check", "other", "kind"}
+AS_IS = {
+    "text",
+    "odd",
+    "person",
+    "account",
+    "by",
+    "reason",
+    "session",
+    "check",
+    "other",
+    "kind",
+    "ticket",
+    "plan",
+    "criterion",
+    "statement",
+}
 """Places that hold what somebody typed, or a name: no mark in them is taken for a decimal mark."""
 
 _present: dict[str, str] = dict(ENGLISH)

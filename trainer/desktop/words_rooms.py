@@ -2,6 +2,12 @@
 
 WORDS: dict[str, str] = {
     # how things are written
+    "names.folder": "{path} is a folder; type the path of a text or CSV file",
+    "names.large": "{path}: larger than {kib} KiB; a list of names is smaller",
+    "names.not-text": "{path}: byte {byte} is not UTF-8; save the list as UTF-8 text",
+    "names.quotes": "{path}: {fault}; write one name on each line, quotes in pairs",
+    "names.none": "{path}: there is no name in the file; write one name on each line",
+    "bench.nothing": "no setting was estimated and read, so there is nothing to score",
     "moment": "{at}\N{NO-BREAK SPACE}{zone}",
     "tip.key": "{what} ({key})",
     # the figures of a person, and the tables that say the same

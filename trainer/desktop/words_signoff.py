@@ -166,6 +166,8 @@ WORDS: dict[str, str] = {
     "done.addaccount": "The account is added. Fingerprint of its key: {value}",
     "done.setup": "The first account is made. Fingerprint of its key: {value}",
     # accounts
+    "check.put-away": "{person} has been put away meanwhile; bring them back before opening a check",
+    "accounts.there": "the archive is set up already; a supervisor adds further accounts",
     "accounts.title": "Accounts",
     "accounts.under": "Who may open checks and sign. Each key is vouched for by a supervisor's signature.",
     "accounts.column.name": "Account",

@@ -10,6 +10,7 @@ from trainer.records.values import StoredSession
 from trainer.signoff import guard
 from trainer.signoff.evidence import moment
 from trainer.signoff.keyring import Keyring
+from trainer.signoff.words import tell
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -29,9 +30,7 @@ def find_ticket(archive: "Archive", ring: Keyring, ticket_id: str, person: str |
         for one in documents.listed(archive, TICKET, whose):
             if one.document["body"]["id"] == wanted:
                 return guard.Ticket.of(one.document, ring)
-    raise guard.UnusableTicket(
-        f"there is no ticket {ticket_id!r}; a supervisor opens a check with `tenthwise signoff check`"
-    )
+    raise guard.UnusableTicket(tell("ticket.none", text=ticket_id))
 
 
 def ticket_in_force(
@@ -47,16 +46,13 @@ def ticket_in_force(
     found = find_ticket(archive, ring, ticket_id, person_id)
     now = moment(archive.store.now())
     if reason := found.refuses(person=person_id, started_at=now, plan=plan):
-        rest = "; it counts as it stands, have a supervisor open another check" if session_id else ""
-        raise guard.UnusableTicket(f"ticket {found.id} does not serve this check: {reason}{rest}")
+        entry = "ticket.not-served.open" if session_id else "ticket.not-served"
+        raise guard.UnusableTicket(tell(entry, ticket=found.id, reason=reason))
     others = [one for one in sessions_under(archive, found) if one != session_id]
     if others:
         over = archive.session(others[0]).ended_how is not None
-        rest = "" if over else "go on with that one, or "
-        raise guard.UnusableTicket(
-            f"ticket {found.id} is used up: session {others[0]} was begun under it; "
-            f"{rest}have a supervisor open another check"
-        )
+        entry = "ticket.used" if over else "ticket.used.open"
+        raise guard.UnusableTicket(tell(entry, ticket=found.id, session=others[0]))
     return found
 
 

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from trainer.instrument.sentence import said
 from trainer.practice.overlap import judged
 from trainer.records import checks, documents, seen_how
+from trainer.records.words import tell
 from trainer.signoff.attempts import Elsewhere
 from trainer.signoff.canonical import UnusableDocument
 from trainer.signoff.criterion import Criterion
@@ -20,6 +22,7 @@ from trainer.signoff.evidence import (
 )
 from trainer.signoff.guard import Ticket
 from trainer.signoff.keyring import Keyring
+from trainer.signoff.words import another_text
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -105,7 +108,7 @@ def _elsewhere(
         ticket = tickets[str(one.plan["ticket"])]
         assert isinstance(ticket, Ticket)  # it serves the session but for its text
         name = ticket.criterion
-        words = f"another text of {name}" if name == criterion.name else name
+        words = another_text(name) if name == criterion.name else name
         found.append(Elsewhere(one.id, moment(one.header.started_at), words, signed.get(one.id)))
     return tuple(found)
 
@@ -153,7 +156,7 @@ def _tickets(archive: "Archive", ring: Keyring, person: str) -> dict[str, Ticket
         try:
             found[number] = Ticket.of(one.document, ring)
         except UnusableDocument as fault:  # its key was compromised before
-            found[number] = str(fault)
+            found[number] = said(fault)
     return found
 
 
@@ -173,9 +176,9 @@ def _refusal(
         return reason
     ticket = tickets.get(str(stored.plan.get("ticket", "")))
     if ticket is None:
-        return "no supervisor attested who sat there"
+        return tell("attested.nobody")
     if isinstance(ticket, str):
-        return f"no supervisor attested who sat there; {ticket}"
+        return tell("attested.nobody.why", reason=ticket)
     return ticket.refuses(
         person=stored.person.id,
         started_at=moment(header.started_at),

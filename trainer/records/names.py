@@ -3,6 +3,7 @@
 import unicodedata
 
 from trainer.records.refusals import UnusableName
+from trainer.records.words import tell
 
 LONGEST_NAME = 200  # characters, after normalisation
 
@@ -17,19 +18,15 @@ def clean_name(name: str) -> str:
     'Ana de la Cruz'
     """
     if any(0xD800 <= ord(character) <= 0xDFFF for character in name):
-        raise UnusableName("the name holds half of a character pair, which cannot be stored; type it again")
+        raise UnusableName(tell("name.half"))
     folded = " ".join(unicodedata.normalize("NFC", name).split())
     for character in folded:
         if unicodedata.category(character) == "Cc":
-            raise UnusableName(
-                f"the name {folded!r} holds the control character U+{ord(character):04X}; leave it out"
-            )
+            raise UnusableName(tell("name.control", text=folded, odd=f"U+{ord(character):04X}"))
     if not any(unicodedata.category(character)[0] in "LNPS" for character in folded):
-        raise UnusableName("the name is empty; give at least one character that can be seen")
+        raise UnusableName(tell("name.empty"))
     if len(folded) > LONGEST_NAME:
-        raise UnusableName(
-            f"the name has {len(folded)} characters; the archive keeps at most {LONGEST_NAME}: shorten it"
-        )
+        raise UnusableName(tell("name.long", n=len(folded), most=LONGEST_NAME))
     return folded
 
 

@@ -65,10 +65,8 @@ def start_check(
         criterion, instrument=plan.instrument, drill=plan.drill, for_record=plan.for_record,
         plan=plan.to_dict(), viewing=plan.viewing,
     ):  # fmt: skip
-        raise guard.UnusableTicket(
-            f"the plan {criterion.plan} gives no evidence for {criterion.name}: {reason}; "
-            "name another plan in the criterion"
-        )
+        told = tell("ticket.plan.none", plan=criterion.plan, criterion=criterion.name, reason=reason)
+        raise guard.UnusableTicket(told)
     made = guard.ticket(
         ring, key, criterion, person_id, person_name,
         plan=plan.to_dict(),

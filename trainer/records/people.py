@@ -14,6 +14,7 @@ from trainer.records.names import clean_name, name_key
 from trainer.records.refusals import UnknownPerson, UnusableName
 from trainer.records.tables import people
 from trainer.records.values import Person
+from trainer.records.words import tell
 
 OWN = (people.c.id, people.c.name, people.c.added_at, people.c.archived_at)
 
@@ -154,8 +155,4 @@ def _refuse_taken(connection: Connection, name: str) -> None:
 
 
 def _taken(name: str, *, archived: bool) -> UnusableName:
-    if archived:
-        return UnusableName(
-            f"{name!r} is in the archive, put away; bring them back, or add something to the name"
-        )
-    return UnusableName(f"there is already a person called {name!r}; add something that tells the two apart")
+    return UnusableName(tell("name.archived" if archived else "name.taken", person=name))

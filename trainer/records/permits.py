@@ -11,6 +11,7 @@ from trainer.records import accounts
 from trainer.signoff.evidence import moment
 from trainer.signoff.keys import UnusableKey
 from trainer.signoff.roles import NotAllowed, may, refuse_unless_allowed
+from trainer.signoff.words import tell
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -47,5 +48,5 @@ def permit(archive: "Archive", act: str, account: str, key: "PrivateKey") -> str
     holder = ring.certificate(key.public)
     refuse_unless_allowed(holder.account, holder.roles, act)
     if fault := ring.fault(key.public, moment(archive.store.now())):
-        raise UnusableKey(f"{account} cannot {act}: {fault}")
+        raise UnusableKey(tell("not-allowed.key", account=account, act=tell(f"act.{act}"), fault=fault))
     return holder.account

@@ -25,6 +25,7 @@ from trainer.signoff.keys import PrivateKey, PublicKey, RandomBytes, locked, new
 from trainer.signoff.passphrase import check_strength
 from trainer.signoff.roles import KEEPER, ROLES, SUPERVISOR, refuse_unless_allowed
 from trainer.signoff.sealed import seal
+from trainer.signoff.words import tell
 
 KEY_YEARS = 3  # common practice, no source
 
@@ -74,7 +75,7 @@ def countersigned(
     """Return a key for a new account, countersigned by a supervisor in force."""
     _refuse_unless_supervisor(ring, by, now, "countersign a key")
     if any(same_name(account, known) for known in ring.accounts()):
-        raise UnusableAccount(f"there is an account {account!r} already; rotate or recover its key instead")
+        raise UnusableAccount(tell("account.there", account=account))
     return _made(account, person, roles, passphrase, signer=by, now=now, random_bytes=random_bytes)
 
 
@@ -193,7 +194,9 @@ def _refuse_unless_supervisor(ring: Keyring, key: PrivateKey, now: datetime, act
     found = ring.certificate(key.public)
     refuse_unless_allowed(found.account, found.roles, act)
     if fault := ring.fault(key.public, now):
-        raise UnusableDocument(f"{found.account} cannot {act}: {fault}")
+        raise UnusableDocument(
+            tell("not-allowed.key", account=found.account, act=tell(f"act.{act}"), fault=fault)
+        )
     return found
 
 
@@ -209,7 +212,7 @@ def _made(
 ) -> NewKey:
     name = " ".join(account.split())
     if not name:
-        raise UnusableAccount("the account's name is empty; give one")
+        raise UnusableAccount(tell("account.empty"))
     if not roles or set(roles) - set(ROLES):
         raise UnusableAccount(
             f"an account has roles from {', '.join(ROLES)}, not {', '.join(roles) or 'none'}"

@@ -21,6 +21,7 @@ from trainer.signoff.keyring import Certificate, Keyring
 from trainer.signoff.keys import PrivateKey, RandomBytes
 from trainer.signoff.roles import refuse_unless_allowed
 from trainer.signoff.sealed import body_of, refuse_unless_signed, seal, signer_of
+from trainer.signoff.words import tell
 
 TICKET_FORM = "tenthwise-check-1"
 TICKET_HOURS = 4.0  # a ticket not used by then is void: the person who sat there may have changed
@@ -94,21 +95,21 @@ class Ticket:
         versions that did not bind them yet are held to person and time alone.
         """
         if person != self.person:
-            return "the ticket is for another person"
+            return tell("ticket.person")
         if started_at < self.at - timedelta(seconds=1):
-            return "it began before the supervisor opened it"
+            return tell("ticket.early")
         if started_at > self.at + timedelta(hours=TICKET_HOURS):
-            return f"it began more than {TICKET_HOURS:g} hours after the supervisor opened it"
+            return tell("ticket.late", hours=f"{TICKET_HOURS:g}")
         if not self.binds:
             return ""
         if plan is not None and plan_sha256(plan) != self.document["body"]["plan_sha256"]:
             name = plan.get("name", "")
-            other = f"its plan is {name}" if name != self.plan else f"its plan {name} has been changed"
-            return f"{other}, and the check was opened for {self.plan} as it was then"
+            entry = "ticket.plan" if name != self.plan else "ticket.plan.changed"
+            return tell(entry, plan=name, wanted=self.plan)
         if criterion is not None and criterion.sha256 != self.criterion_sha256:
             if criterion.name == self.criterion:
-                return f"it was opened for another text of {self.criterion}; a changed criterion starts anew"
-            return f"it was opened for {self.criterion}, not for {criterion.name}"
+                return tell("ticket.text", criterion=self.criterion)
+            return tell("ticket.criterion", own=self.criterion, wanted=criterion.name)
         return ""
 
 
@@ -154,7 +155,7 @@ def ticket(
 
 def _refuse_own(holder: Certificate, person: str, person_name: str) -> None:
     if holder.person == person or same_name(holder.account, person_name):
-        raise UnusableTicket(f"{holder.account} cannot open their own check; ask another supervisor")
+        raise UnusableTicket(tell("ticket.own", account=holder.account))
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,10 +111,7 @@ class Tries:
         """Raise `LockedOut` while the delay runs."""
         wait = math.ceil(self.wait_s(now_s))
         if wait > 0:
-            raise LockedOut(
-                "too many wrong passphrases for this account; "
-                f"try again in {wait} second{'' if wait == 1 else 's'}"
-            )
+            raise LockedOut(tell("passphrase.wait.one" if wait == 1 else "passphrase.wait", n=wait))
 
     def after_wrong(self, now_s: float) -> "Tries":
         """Return the tries after another wrong one."""

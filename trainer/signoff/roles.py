@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 
 from trainer.instrument.refusal import Refusal
+from trainer.instrument.sentence import joined
+from trainer.signoff.words import tell
 
 PERSON, SUPERVISOR, KEEPER = "person", "supervisor", "keeper"
 ROLES = (PERSON, SUPERVISOR, KEEPER)
@@ -45,4 +47,5 @@ def refuse_unless_allowed(account: str, roles: Iterable[str], act: str) -> None:
     """
     held = set(roles)
     if not any(act in MAY.get(role, frozenset()) for role in held):
-        raise NotAllowed(f"{account} may not {act}; that takes a {' or '.join(may(act))}")
+        able = joined([tell(f"role.{role}") for role in may(act)], "or")
+        raise NotAllowed(tell("not-allowed", account=account, act=tell(f"act.{act}"), roles=able))

@@ -200,9 +200,9 @@ def statement(
     holder = ring.certificate(by.public)
     refuse_unless_allowed(holder.account, holder.roles, "sign")
     if holder.person == subject.person or same_name(holder.account, subject.name):
-        raise CannotSign(f"{holder.account} cannot sign for themself; ask another supervisor")
+        raise CannotSign(tell("cannot-sign.oneself", account=holder.account))
     if fault := ring.fault(by.public, now):
-        raise CannotSign(f"{holder.account} cannot sign: {fault}")
+        raise CannotSign(tell("cannot-sign.key", account=holder.account, fault=fault))
     if (cancel := ring.revocation(by.public)) is not None:  # not yet, by a clock that was set back
         raise CannotSign(
             f"the clock says {iso(now)}, before {holder.account}'s key was revoked on {iso(cancel.since)}; "
@@ -214,7 +214,7 @@ def statement(
     _refuse_signed_before(earlier, criterion, attempt.number)
     taken = [one for one in attempt.sessions if one.id in attempt.decision.sessions]
     if still_open := [one.id for one in taken if not one.ended_how]:
-        raise CannotSign(f"session {still_open[0]} is still open; finish it, or sign when its hours are over")
+        raise CannotSign(tell("cannot-sign.open", session=still_open[0]))
     _refuse_out_of_time(criterion, [*taken, *last.sessions], now)
     own = watches or {}
     rows = [evidence_row(one, own.get(one.id), attended=criterion.attended) for one in taken]
@@ -256,22 +256,18 @@ def _refuse_signed_before(earlier: Sequence[Mapping[str, Any]], criterion: Crite
     for one in earlier:
         body = one["body"]
         if body["criterion"]["sha256"] == criterion.sha256 and body["attempt"]["number"] == number:
-            raise CannotSign(
-                f"attempt {number} was signed on {body['signed_at'][:10]} (statement {body['id']}); "
-                "a renewal rests on new evidence"
-            )
+            day = body["signed_at"][:10]
+            raise CannotSign(tell("cannot-sign.signed", n=number, day=day, statement=body["id"]))
 
 
 def _refuse_out_of_time(criterion: Criterion, sessions: Sequence[CheckSession], now: datetime) -> None:
     """Raise `CannotSign` when the clock stands before the evidence, or the evidence has grown old."""
     latest = max(moment(one.started_at) for one in sessions)
     if now < latest:
-        raise CannotSign(f"the clock says {iso(now)}, before the last session began; set the clock right")
+        raise CannotSign(tell("cannot-sign.clock", now=iso(now)))
     days = criterion.monitor_days + criterion.grace_days
     if now > latest + timedelta(days=days):
-        raise CannotSign(
-            f"the last session was on {latest:%Y-%m-%d}, more than {days} days ago; take a check first"
-        )
+        raise CannotSign(tell("cannot-sign.old", day=f"{latest:%Y-%m-%d}", days=days))
 
 
 def fingerprint(document: Mapping[str, Any]) -> str:

@@ -1,6 +1,6 @@
 """Sentences of the sign-off, by entry. What goes into a signed document is their English text."""
 
-from trainer.instrument.sentence import teller
+from trainer.instrument.sentence import Sentence, teller
 
 WORDS: dict[str, str] = {
     # verdicts, limits, states: in a word, as in a document
@@ -139,6 +139,65 @@ WORDS: dict[str, str] = {
     "act.add a person": "add a person",
     "act.rename a person": "rename a person",
     "act.put a person away": "put a person away",
+    "act.start a check": "start a check",
+    "act.open an attempt": "open an attempt",
+    "act.sign": "sign",
+    "act.countersign a key": "countersign a key",
+    "act.revoke a key": "revoke a key",
+    "act.recover an account": "recover an account",
+    "act.pseudonymise a person": "pseudonymise a person",
+    "act.export personal data": "export personal data",
+    "act.back up the archive": "back up the archive",
+    "act.move the archive": "move the archive",
+    "act.merge archives": "merge archives",
+    "act.change a setting": "change a setting",
+    "act.take a check": "take a check",
+    "act.attest an own check": "attest an own check",
+    "act.see own records": "see own records",
+    # why a check was not taken under its ticket, and why a ticket serves no longer
+    "ticket.person": "the ticket is for another person",
+    "ticket.early": "it began before the supervisor opened it",
+    "ticket.late": "it began more than {hours} hours after the supervisor opened it",
+    "ticket.plan": "its plan is {plan}, and the check was opened for {wanted} as it was then",
+    "ticket.plan.changed": (
+        "its plan {plan} has been changed, and the check was opened for {wanted} as it was then"
+    ),
+    "ticket.text": "it was opened for another text of {criterion}; a changed criterion starts anew",
+    "ticket.criterion": "it was opened for {own}, not for {wanted}",
+    "ticket.another-text": "another text of {criterion}",
+    "ticket.none": "there is no ticket {text!r}; a supervisor opens a check with `tenthwise signoff check`",
+    "ticket.not-served": "ticket {ticket} does not serve this check: {reason}",
+    "ticket.not-served.open": (
+        "ticket {ticket} does not serve this check: {reason}; it counts as it stands, have a supervisor open "
+        "another check"
+    ),
+    "ticket.used": (
+        "ticket {ticket} is used up: session {session} was begun under it; have a supervisor open another "
+        "check"
+    ),
+    "ticket.used.open": (
+        "ticket {ticket} is used up: session {session} was begun under it; go on with that one, or have a "
+        "supervisor open another check"
+    ),
+    "ticket.own": "{account} cannot open their own check; ask another supervisor",
+    "ticket.plan.none": (
+        "the plan {plan} gives no evidence for {criterion}: {reason}; name another plan in the criterion"
+    ),
+    "not-allowed": "{account} may not {act}; that takes a {roles}",
+    "not-allowed.key": "{account} cannot {act}: {fault}",
+    "role.person": "person",
+    "role.supervisor": "supervisor",
+    "role.keeper": "keeper",
+    "account.there": "there is an account {account!r} already; rotate or recover its key instead",
+    "account.empty": "the account's name is empty; give one",
+    "cannot-sign.oneself": "{account} cannot sign for themself; ask another supervisor",
+    "cannot-sign.key": "{account} cannot sign: {fault}",
+    "cannot-sign.open": "session {session} is still open; finish it, or sign when its hours are over",
+    "cannot-sign.signed": (
+        "attempt {n} was signed on {day} (statement {statement}); a renewal rests on new evidence"
+    ),
+    "cannot-sign.clock": "the clock says {now}, before the last session began; set the clock right",
+    "cannot-sign.old": "the last session was on {day}, more than {days} days ago; take a check first",
     "cannot-sign": "{person}: {sentence}; there is nothing to sign yet",
     # keys and passphrases
     "key.later": "the key of {account} was made at {made}, later than this",
@@ -155,6 +214,8 @@ WORDS: dict[str, str] = {
         "little of the passphrase is left; add words that do not belong together"
     ),
     "passphrase.counts": ("the passphrase counts up or down; use words that do not belong together"),
+    "passphrase.wait": "too many wrong passphrases for this account; try again in {n} seconds",
+    "passphrase.wait.one": "too many wrong passphrases for this account; try again in 1 second",
     "passphrase.wrong": "the account and the passphrase do not go together; try again",
     "may-not-sign.none": "no check taken yet",
     "may-not-sign.one": "1 check taken, not signed off",
@@ -164,3 +225,8 @@ WORDS: dict[str, str] = {
     "more.far": "over {furthest} more",
 }
 tell = teller(WORDS)
+
+
+def another_text(criterion: str) -> Sentence:
+    """Return how another text of a criterion is named."""
+    return tell("ticket.another-text", criterion=criterion)
