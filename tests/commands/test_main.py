@@ -13,6 +13,7 @@ import typer
 
 from trainer import __version__
 from trainer.commands import main as command_line
+from trainer.commands import output
 from trainer.commands.main import COMMANDS, main
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -157,3 +158,17 @@ def test_signs_that_an_encoding_lacks_are_printed_in_plain_ones(monkeypatch, low
 def test_json_is_json_in_every_encoding(monkeypatch, low_reader, encoding):
     told = printed(monkeypatch, encoding, "score", low_reader, "--json")
     assert json.loads(told)["people"][0]["person"] == "René"  # json.loads takes bytes for UTF-8
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def test_progress_is_shown_on_a_terminal_alone_and_wiped_when_the_work_is_over(monkeypatch):
+    for stream, shown in ((Terminal(), "\r120 acts\r7 acts  \r        \r"), (io.StringIO(), "")):
+        monkeypatch.setattr(sys, "stderr", stream)
+        with output.progress() as tell:
+            tell("120 acts")
+            tell("7 acts")
+        assert stream.getvalue() == shown

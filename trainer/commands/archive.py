@@ -1,7 +1,6 @@
 """`tenthwise archive`: is it whole, how large is it, back it up, restore, rescue, move."""
 
 import json as json_text
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -9,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import counted, print_json, progress_wanted, told_counts
+from trainer.commands.output import counted, print_json, progress, told_counts
 from trainer.commands.passphrases import KeyFileOption, PassphraseFile
 from trainer.commands.permits import ActingOption, permitted
 from trainer.instrument.given_file import some_bytes
@@ -63,8 +62,8 @@ def check(
     from trainer.records.archive import Archive
 
     heads = _heads(since) if since else None
-    with Archive.open(archive, create=False, upgrade=False) as opened:
-        report = checking.check(opened.store, since=heads, told=_teller("acts checked"))
+    with Archive.open(archive, create=False, upgrade=False) as opened, progress() as tell:
+        report = checking.check(opened.store, since=heads, told=lambda acts: tell(_checked(acts)))
     if json:
         print_json(report.to_dict())
     else:
@@ -114,8 +113,11 @@ def backup(
     assert target is not None
     with Archive.open(archive, create=False) as opened:
         who = permitted(opened, "archive backup", by, key_file, passphrase_file)
-        counts = copying.backup(opened.store, target, told=_table_teller(), who=who)
-        _tell_counts(counts, str(to), json)
+        with progress() as tell:
+            counts = copying.backup(
+                opened.store, target, told=lambda table, rows: tell(_copied(table, rows)), who=who
+            )
+    _tell_counts(counts, str(to), json)
 
 
 @archive.command()
@@ -188,9 +190,13 @@ def _copy(source: str, to: str | None, *, json: bool, asked: "Callable[[Archive]
 
     target = find(to)
     with Archive.open(source, create=False) as opened:
-        counts = copying.copy(opened.store, target, told=_table_teller(), who=asked(opened))
-    with Archive.open(to, create=False) as copied:
-        report = checking.check(copied.store, told=_teller("acts checked"))
+        who = asked(opened)
+        with progress() as tell:
+            counts = copying.copy(
+                opened.store, target, told=lambda table, rows: tell(_copied(table, rows)), who=who
+            )
+    with Archive.open(to, create=False) as copied, progress() as tell:
+        report = checking.check(copied.store, told=lambda acts: tell(_checked(acts)))
     if not report.whole:
         raise Refusal(f"{target}: the copy is not whole ({report.findings[0]}); `archive check` the old one")
     _tell_counts(counts, str(target), json)
@@ -255,17 +261,9 @@ def _tell_counts(counts: dict[str, int], where: str, as_json: bool) -> None:
         print(f"{where}: {told_counts({name: count for name, count in counts.items() if count})}")
 
 
-def _teller(what: str) -> Callable[[int], None]:
-    def told(count: int) -> None:
-        if progress_wanted():
-            print(f"\r{count} {what}", end="", file=sys.stderr)
-
-    return told
+def _checked(acts: int) -> str:
+    return f"{acts} acts checked"
 
 
-def _table_teller() -> Callable[[str, int], None]:
-    def told(table: str, count: int) -> None:
-        if progress_wanted():
-            print(f"\r{table}: {count} rows copied   ", end="", file=sys.stderr)
-
-    return told
+def _copied(table: str, rows: int) -> str:
+    return f"{table}: {counted(rows, 'row')} copied"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import counted, print_json, progress_wanted
+from trainer.commands.output import counted, print_json, progress
 
 if TYPE_CHECKING:
     from trainer.records.engine import Store
@@ -53,12 +53,8 @@ def import_(
             _print_look(*take_in.look(store, file, **form), file, as_json=json)
         return
 
-    def told(rows: int) -> None:
-        if progress_wanted():
-            print(f"\r{rows} answers", end="", file=sys.stderr)
-
-    with Archive.open(archive) as opened:
-        taken = take_in.take_in(opened.store, file, told=told, **form)
+    with Archive.open(archive) as opened, progress() as tell:
+        taken = take_in.take_in(opened.store, file, told=lambda rows: tell(f"{rows} answers"), **form)
     if json:
         print_json(taken.to_dict())
         return

@@ -1,9 +1,10 @@
 """Results printed and options read: JSON without NaN, counts in words, and the door to whole files."""
 
+import contextlib
 import json
 import math
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,23 @@ def tell_written(*files: Path | str) -> None:
 def progress_wanted() -> bool:
     """Return whether long work should show its progress: only where a person looks at stderr."""
     return sys.stderr.isatty()
+
+
+@contextlib.contextmanager
+def progress() -> Iterator[Callable[[str], None]]:
+    """Yield what shows how far long work is, on one line of stderr that is wiped when the work is over."""
+    longest = 0
+
+    def told(text: str) -> None:
+        nonlocal longest
+        longest = max(longest, len(text))
+        print(f"\r{text:<{longest}}", end="", file=sys.stderr, flush=True)
+
+    try:
+        yield told if progress_wanted() else lambda text: None
+    finally:
+        if longest:
+            print(f"\r{'':<{longest}}\r", end="", file=sys.stderr, flush=True)
 
 
 def counted(count: int, one: str, several: str | None = None) -> str:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption, OutOption
-from trainer.commands.output import print_json, progress_wanted, refuse_ending, tell_written, typed_number
+from trainer.commands.output import print_json, progress, refuse_ending, tell_written, typed_number
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_keys import keys
 from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason
@@ -55,8 +55,6 @@ def cost(
 
     Shares of simulated people who pass and fail; ≤ is the upper end of the share that passes.
     """
-    import sys
-
     import numpy as np
 
     from trainer.signoff.cost import cost as simulate
@@ -65,13 +63,11 @@ def cost(
     refuse_ending(out, (".png", ".pdf"))
     drift_tenths = typed_number(drift, "--drift", 0, 2)
 
-    def told(done: int, of: int) -> None:
-        print(f"\r{done} of {of}", end="\n" if done == of else "", file=sys.stderr, flush=True)
-
-    found = simulate(
-        find(criterion), people=people, drift_tenths=drift_tenths, chance=np.random.default_rng(seed),
-        progress=told if progress_wanted() else None,
-    )  # fmt: skip
+    with progress() as tell:
+        found = simulate(
+            find(criterion), people=people, drift_tenths=drift_tenths, chance=np.random.default_rng(seed),
+            progress=lambda done, of: tell(f"{done} of {of}"),
+        )  # fmt: skip
     if out is not None:
         from trainer.reports.certificate import write_cost
 
