@@ -404,6 +404,36 @@ def test_the_door_translates_what_the_real_queue_gives():
     ]
 
 
+def test_a_focus_that_comes_back_for_a_moment_is_one_loss():
+    lost, gained = pygame.event.Event(pygame.WINDOWFOCUSLOST), pygame.event.Event(pygame.WINDOWFOCUSGAINED)
+    translator = Translator()
+    assert translator.translate([gained], 1.0) == [events.FocusGained(1.0)]
+    assert translator.translate([lost], 2.0) == [events.FocusLost(2.0)]
+    assert translator.translate([gained], 2.005) == []
+    assert translator.wait_s == pytest.approx(0.2)  # it has to be asked again
+    assert translator.translate([lost], 2.05) == []
+    assert translator.wait_s is None
+    assert translator.translate([gained], 9.0) == [events.FocusGained(9.0)]
+    assert translator.translate([lost, gained], 10.0) == [events.FocusLost(10.0)]
+    assert translator.translate([], 10.1) == []
+    assert translator.translate([], 10.21) == [events.FocusGained(10.0)]
+    assert translator.wait_s is None
+
+
+def test_what_is_told_in_a_drill_does_not_cover_what_is_typed():
+    player = Player(MemoryStore(["Ada Example"]), size=(640, 480))
+    player.press("enter", "enter")
+    before = player.picture()
+    player.app = replace(player.app, toast="The picture is smaller now than when the sitting began.")
+    after = player.picture()
+    strip = player.placed("answer").rect
+    foot = pygame.Rect(0, strip.top, 640, 480 - strip.top)
+    assert pygame.image.tobytes(before.subsurface(foot), "RGB") == pygame.image.tobytes(
+        after.subsurface(foot), "RGB"
+    )
+    assert pygame.image.tobytes(before, "RGB") != pygame.image.tobytes(after, "RGB")
+
+
 def test_the_window_itself_opens_draws_and_closes():
     clock = HandClock(1.0)
     shell = window.Window("Tenthwise", (0, 0, 800, 600), False, clock)
