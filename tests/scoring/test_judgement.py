@@ -168,6 +168,8 @@ def test_views_are_json_without_nan(chance):
     found = judgement.fit(*trials(chance, 60, 0.0, 1.0, 0.0))
     assert json.loads(json.dumps(found.to_dict(), allow_nan=False))["width_tenths"] is None
     assert found.summary().loc["width_tenths", "value"] is None
+    written, own = found.to_dict()["threshold_tenths"], found.threshold_tenths
+    assert (written["value"], written["low"], written["high"]) == (own.value, own.low, own.high)
 
 
 # --- Maximum likelihood --------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy import optimize
+from scipy import optimize, stats
 from statsmodels.api import OLS
 
 from trainer.scoring.interpolation import harmonics, power_curve
@@ -59,6 +59,23 @@ def test_the_test_against_no_profile_is_an_f_test_of_two_harmonics(chance):
     profile = interpolation_profile(truth, answer)
     assert profile.f_statistic == pytest.approx(fit.fvalue, rel=1e-6)
     assert profile.p_value == pytest.approx(fit.f_pvalue, rel=1e-6)
+
+
+@pytest.mark.parametrize("exponent", [0.85, 1.0])
+def test_the_p_value_of_a_curve_is_that_of_its_extra_sum_of_squares(exponent, chance):
+    """F on 1 and n - 2 degrees of freedom of the fit by scipy, against a constant alone."""
+    truth = stratified_positions(200, chance)
+    error = SimulatedReader("curved", 0.2, 0.5, exponent=exponent).answers(truth, chance) - truth
+    inside = np.mod(truth, 10)
+
+    def model(at, constant, log_exponent):
+        return constant + 10 * power_curve(at / 10, float(np.exp(log_exponent)))
+
+    best, _ = optimize.curve_fit(model, inside, error, p0=(0.0, 0.0))
+    left = ((error - model(inside, *best)) ** 2).sum()
+    f = (((error - error.mean()) ** 2).sum() - left) / (left / 198)
+    fit = interpolation_profile(truth, truth + error).one_cycle
+    assert fit.p_value == pytest.approx(stats.f.sf(f, 1, 198), rel=1e-3, abs=1e-9)
 
 
 def test_intervals_of_the_exponent_hold_it_as_often_as_they_say(chance):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import integrate, stats
 
 from trainer.scoring.errors import within_division
 from trainer.scoring.misreads import KINDS, is_misread, kinds, signatures
@@ -107,6 +108,20 @@ def test_true_values_are_those_of_the_formulas():
     assert true.bias_tenths == pytest.approx(0.2, abs=0.002)
     assert true.spread_tenths == pytest.approx((0.25 + 1 / 12) ** 0.5, rel=0.002)
     assert true.rms_tenths == pytest.approx((0.04 + 0.25 + 1 / 12) ** 0.5, rel=0.002)
+
+
+@pytest.mark.parametrize("sigma", [0.4, 0.9])
+def test_the_true_share_within_a_tenth_is_that_of_noise_and_rounding_together(sigma):
+    """A normal error and one even over a tenth, which is the rounding: the share within 1, by quadrature."""
+    share = integrate.quad(lambda u: np.diff(stats.norm.cdf([-1 - u, 1 - u], scale=sigma))[0], -0.5, 0.5)[0]
+    true = SimulatedReader("plain", 0.0, sigma).true_values()
+    assert true.within_one_tenth == pytest.approx(share, abs=0.003)
+
+
+def test_on_an_inch_instrument_without_half_lines_the_slip_is_a_turn():
+    truth, answer = np.array([2783.6]), np.array([2784.0])
+    slipped = slip("half-millimetre", answer, truth, np.array([1.0]), signatures("inch"))
+    assert abs(slipped - answer).item() == 250.0  # one turn of 0.025 in
 
 
 def test_true_values_of_clipped_answers_are_those_of_the_study():
