@@ -152,6 +152,8 @@ def test_decision_risks_agree_with_simulation(chance):
         lambda: judgement.fit(np.linspace(-1, 1, 40), np.linspace(-1, 1, 40) > 0).decision_risks(0.0, 0.0),
         lambda: psychometric.fit_link([1, 2], [5, 5], [0, 5]),
         lambda: psychometric.fit_link([1, 2, 3], [5, 5, 5], [0, 2, 6]),
+        lambda: psychometric.fit_link([1, 2, 3], [5, 5, 5], [-1, 2, 5]),
+        lambda: psychometric.fit_link([1, 2, 3], [0, 5, 5], [0, 2, 5]),
         lambda: psychometric.fit_link([1, 1, 1], [5, 5, 5], [0, 2, 5]),
         lambda: psychometric.fit_link([1, 2, 3], [5, 5, 5], [1, 2, 5], "cauchit"),
         lambda: psychometric.fit_curve([1, 2, 3], [5, 5, 5], [0, 0, 5]),
@@ -162,6 +164,11 @@ def test_decision_risks_agree_with_simulation(chance):
 def test_unusable_judgements_are_refused_in_a_sentence(fault):
     with pytest.raises(psychometric.UnusableJudgements, match=r"\w+ \w+ \w+"):
         fault()
+
+
+def test_ones_and_noughts_are_judgements_like_true_and_false(chance):
+    x, said = trials(chance, 60, 0.0, 1.0, 0.0)
+    assert judgement.fit(x, said.astype(int)).to_dict() == judgement.fit(x, said).to_dict()
 
 
 def test_views_are_json_without_nan(chance):
@@ -199,6 +206,7 @@ def test_both_ways_to_the_greatest_likelihood_agree():
     assert by_search.threshold == pytest.approx(by_link.median, abs=1e-6)
     assert by_search.scale == pytest.approx(1 / by_link.slope, rel=1e-6)
     assert by_search.deviance == pytest.approx(by_link.deviance, rel=1e-8)
+    assert by_link.summary().loc[0, "median"] == by_link.median
 
 
 # --- Staircases ---------------------------------------------------------------------------------------
