@@ -8,6 +8,7 @@ from typing import Any
 
 import pygame
 
+from trainer.desktop.directions import stretches
 from trainer.desktop.look import SIZES, Colour
 
 LONGEST = 1000  # characters of one string ever rendered; longer texts end in an ellipsis
@@ -40,21 +41,6 @@ def clean(text: str) -> str:
     short = text[:LONGEST] + "…" if len(text) > LONGEST else text
     spaced = "".join(" " if c in "\n\r\t\u2028\u2029" else c for c in short)
     return "".join(c for c in spaced if c in JOINERS or unicodedata.category(c) not in SIGNS_LEFT_OUT)
-
-
-def right_to_left(text: str) -> bool:
-    """Return whether the first letter with a direction runs from right to left.
-
-    >>> right_to_left("שלום"), right_to_left("Ada")
-    (True, False)
-    """
-    for character in text:
-        direction = unicodedata.bidirectional(character)
-        if direction in ("R", "AL"):
-            return True
-        if direction == "L":
-            return False
-    return False
 
 
 class Type:
@@ -136,15 +122,29 @@ class Type:
             self._rendered.move_to_end(key)
             return self._rendered[key]
         _bound(self._rendered)
-        font = self.font(style)
-        if right_to_left(text):
-            font.set_direction(pygame.DIRECTION_RTL)
-            image = font.render(clean(text), True, colour)
-            font.set_direction(pygame.DIRECTION_LTR)
-        else:
-            image = font.render(clean(text), True, colour)
+        images = [self._stretch(told, style, colour, left) for told, left in stretches(clean(text))]
+        image = images[0] if len(images) == 1 else _joined(images)
         self._rendered[key] = image
         return image
+
+    def _stretch(self, text: str, style: str, colour: Colour, to_the_left: bool) -> pygame.Surface:
+        font = self.font(style)
+        font.set_direction(pygame.DIRECTION_RTL if to_the_left else pygame.DIRECTION_LTR)
+        image = font.render(text, True, colour)
+        font.set_direction(pygame.DIRECTION_LTR)
+        return image
+
+
+def _joined(images: list[pygame.Surface]) -> pygame.Surface:
+    whole = pygame.Surface(
+        (sum(image.get_width() for image in images), max(image.get_height() for image in images)),
+        pygame.SRCALPHA,
+    )
+    at = 0
+    for image in images:
+        whole.blit(image, (at, 0))
+        at += image.get_width()
+    return whole
 
 
 def _bound(cache: "OrderedDict[Any, Any]") -> None:
