@@ -84,7 +84,7 @@ def test_the_shell_learns_the_commands(tmp_path):
         "SHELL": shutil.which("bash"),
         "PYTHONPATH": str(ROOT),
     }
-    program = f"'{sys.executable}' -m trainer --install-completion; true"  # the shell is asked who it is
+    program = f"'{sys.executable}' -m trainer --install-completion; exit $?"  # the shell is asked who it is
     done = subprocess.run(
         ["bash", "-c", program], cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=60
     )
