@@ -119,7 +119,10 @@ def capability(
     )
     allowed = share("--risk", risk), share("--reject-risk", reject_risk)
     demand = judging.Demand(limit, sd, length("--mean", mean), *allowed)
-    found = judging.assess(reading, demand, readings=readings, guard_um=length("--guard", guard))
+    guard_um = length("--guard", guard)
+    if guard_um >= limit:
+        raise Refusal(f"--guard {guard} leaves nothing between the limits; keep it below the tolerance")
+    found = judging.assess(reading, demand, readings=readings, guard_um=guard_um)
     who, inch = _who(quote), _inch(quote.instrument if quote else instrument)
     if figure is not None:
         from trainer.reports import capability_figure

@@ -22,7 +22,9 @@ def score(
         Path, typer.Argument(metavar="ANSWERS.csv", help="person,truth_tenths,answer_tenths,…")
     ],
     as_json: JsonOption = False,
-    person: Annotated[str | None, typer.Option("--person", help="Score this person only, in detail.")] = None,
+    person: Annotated[
+        str | None, typer.Option("--person", "-p", help="Score this person only, in detail.")
+    ] = None,
     instrument: Annotated[
         str | None,
         typer.Option("--instrument", metavar="NAME", help="Score answers on this instrument only."),

@@ -1,5 +1,6 @@
 """`tenthwise signoff`: criteria and their cost, checks, the decision, signing, standing."""
 
+import os
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -127,7 +128,10 @@ def check_(
         if waits:
             print(f"this check will count in no attempt, for monitoring alone; waits for: {waits}")
         print(f"ticket {made.id}, good for {guard.TICKET_HOURS:g} hours: {guard.ATTESTS}")
-        print(f'begin it here with: tenthwise drill {made.plan} --person "{known.name}" --ticket {made.id}')
+        named = archive is not None and archive != os.environ.get("TENTHWISE_ARCHIVE")
+        where = f' --archive "{archive}"' if named else ""
+        asked_of = f'--person "{known.name}" --ticket {made.id}{where}'
+        print(f"begin it here with: tenthwise drill {made.plan} {asked_of}")
 
 
 @signoff.command()
