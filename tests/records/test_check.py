@@ -76,6 +76,28 @@ def test_an_untouched_archive_is_whole(lived: Archive) -> None:
     assert report.acts == sum(head["seq"] for head in report.heads.values())
 
 
+def test_many_findings_are_named_up_to_a_limit_and_counted_beyond(
+    lived: Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tamper(lived, lambda connection, _: connection.execute(text("UPDATE answers SET typed = 'x'")))
+    every = check(lived.store)
+    assert len(every.findings) == 9  # two sessions of four answers, and the one that came from a file
+    monkeypatch.setattr("trainer.records.check.MOST_FINDINGS", 4)
+    short = check(lived.store)
+    assert short.findings == every.findings[:4]
+    assert short.to_dict()["findings_not_listed"] == 5
+
+
+def test_how_far_a_check_has_come_is_told_every_so_many_acts(
+    lived: Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("trainer.records.check.STEP", 7)
+    told: list[int] = []
+    acts = check(lived.store, told=told.append).acts
+    assert acts > 14
+    assert told == list(range(7, acts + 1, 7))
+
+
 def test_every_field_of_every_table_is_watched(lived: Archive) -> None:
     """Flip each field of the last row of each table in turn: each is found, and all is well in between."""
     unwatched = []
@@ -158,6 +180,18 @@ def test_what_is_taken_away_or_put_in_is_named(lived: Archive, statement: str, f
     tamper(lived, lambda connection, _: connection.execute(text(statement)))
     findings = check(lived.store).findings
     assert any(found in sentence for sentence in findings), findings
+
+
+def test_missing_acts_are_named_from_first_to_last(lived: Archive) -> None:
+    (chain,) = check(lived.store).heads
+    tamper(
+        lived, lambda connection, _: connection.execute(text("DELETE FROM acts WHERE seq IN (5, 6, 7, 9)"))
+    )
+    missing = [one for one in check(lived.store).findings if one.endswith("missing from the log")]
+    assert missing == [
+        f"acts {chain}-5 to {chain}-7 are missing from the log",
+        f"act {chain}-9 is missing from the log",
+    ]
 
 
 def test_two_answers_swapped_are_both_named(lived: Archive) -> None:
