@@ -125,9 +125,22 @@ def test_targets_and_starts_lie_in_the_travel_on_both_sides(name, drill, plan, c
         assert item.position_tenths % (1 if drill == "set-to" else 10) == 0
 
 
+def test_a_far_start_beyond_an_end_of_the_travel_is_on_the_other_side(plan, chance):
+    inch = catalogue.load("inch")
+    items = deal(plan("set-line", "inch", 60, start_divisions=200.0), inch, chance)
+    away = [item.extra["scale_tenths"] - item.position_tenths for item in items]
+    assert all(inch.holds(item.extra["scale_tenths"]) for item in items)
+    assert all(10 <= abs(one) <= 2000 for one in away)
+    near = [(item, one) for item, one in zip(items, away, strict=True) if item.position_tenths - abs(one) < 0]
+    assert near
+    assert all(one > 0 for _, one in near)
+
+
 def test_the_zero_line_is_among_the_lines_to_be_set(plan, chance):
     items = deal(plan("set-line", "metric", 100), METRIC, chance)
     zeros = sum(item.position_tenths % METRIC.turn_tenths == 0 for item in items)
     assert 10 <= zeros <= 45  # a quarter of 100, more than 3 sigma either way
+    at = {item.position_tenths for item in items if item.position_tenths % METRIC.turn_tenths == 0}
+    assert len(at) >= 7, "all along the travel of fifty turns"
     session = step(start(plan("set-line"), [Item(1, 500.0, "set-line", {"scale_tenths": 530.0})]), Begun(0.0))
     assert asked(session).question == "Set line 0 of the thimble exactly on the index line (0.50 mm)."

@@ -74,6 +74,14 @@ def test_the_plans_share_of_items_are_near_ties_and_every_line_comes_up(share, p
     assert all(METRIC.holds(item.position_tenths) for item in items)
 
 
+def test_near_ties_lie_on_either_side_from_0_35_tenth_on(plan, chance):
+    """Of 100 drawn evenly over 0.35 to 0.5 one lies below 0.37 but for 6 in ten million; 4 SE of 50."""
+    items = deal(plan("vernier", "metric-vernier", 100, near_ties=1.0), METRIC, chance)
+    beyond = np.array([(item.position_tenths + 0.5) % 1 - 0.5 for item in items])
+    assert 0.35 - 1e-9 <= np.abs(beyond).min() < 0.37
+    assert 30 <= (beyond > 0).sum() <= 70
+
+
 def test_a_wrong_line_is_told_with_its_neighbours_offsets():
     item = Item(1, 2862.1, "vernier")
     wrong = told_of(item, Answer(1, "5", read_line("5", item, INCH, False), "answered", 2.0, AT), INCH)
