@@ -101,6 +101,29 @@ def test_parallax_by_hand_and_in_the_picture():
     assert straight.parallax_tenths == shift
 
 
+@pytest.mark.parametrize(
+    ("tenths", "near"), [(7374.2, [36, 37, 38, 39]), (7370.0, [35, 36, 37, 38, 39]), (2.0, [49, 0, 1, 2])]
+)
+@pytest.mark.parametrize("roll", [0.0, -15.0])
+def test_the_lines_within_two_divisions_stand_where_trigonometry_puts_them(tenths, near, roll):
+    """A thimble of 8 mm radius at 20 px/mm in 424 rows: 212 - 160 sin(angle), 7.2 degrees to a division."""
+    placed = geometry(State(catalogue.load("metric"), tenths), Viewing(20.0, roll_deg=roll))
+    assert sorted(line.number for line in placed.lines) == sorted(near)
+    assert placed.index_y_px == pytest.approx(212 - 160 * math.sin(math.radians(roll)))
+    for line in placed.lines:
+        away = (line.number - tenths / 10 + 25) % 50 - 25
+        by_hand = 212 - 160 * math.sin(math.radians(7.2 * away + roll))
+        assert line.y_px == pytest.approx(by_hand, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "degrees"), [("metric", 0.0), ("metric-vernier", -32.4), ("inch-vernier", -64.8)]
+)
+def test_the_turn_to_a_vernier_is_half_of_what_its_lines_span(name, degrees):
+    """Nine divisions of 7.2 degrees (14.4 on the inch thimble of 25): half of them on either side."""
+    assert vernier_roll_deg(catalogue.load(name)) == pytest.approx(degrees)
+
+
 def test_parallax_on_a_depth_micrometer_reads_the_other_way():
     viewing = Viewing(20.0, plain=True, eye_offset_mm=60.0)
     micrometer = catalogue.load("depth-metric")
