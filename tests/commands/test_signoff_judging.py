@@ -5,6 +5,7 @@ import json
 import pytest
 
 from tests.commands.laboratory import BEN, RUTH, Laboratory
+from trainer.commands.window_signoff import WindowOffice
 from trainer.practice.overlap import truth_of
 from trainer.records.archive import Archive
 
@@ -70,6 +71,13 @@ def test_judging_is_signed_off_and_verifies(lab):
     assert "isread" not in " ".join(body["limitations"])
     report = lab.finding("kim.json")
     assert [one for one in report["findings"] if not one["holds"]] == []
+    # whoever judges is not signed off for readings with it
+    quoted = ["quote", "--team", "--signed-off", "--instrument", "metric"]
+    assert "nobody's sign-off on metric is in force" in lab.refused(*quoted)
+    with Archive.open(lab.archive, create=False) as archive:
+        named = WindowOffice(lab.folder, lab.folder).may_sign(archive)["Kim Vale"]
+    assert named.until == {}
+    assert "udging" in str(named.why_not)
     judge(lab)  # monitoring
     assert "valid" in lab.done("signoff", "list")
     judge(lab, wrong=20)
@@ -81,6 +89,8 @@ def test_who_accepts_what_is_out_is_shown_to_fail(lab):
     judge(lab, wrong=8)
     found = status(lab)
     assert found["verdict"] == "shown to fail"
+    told = lab.run("signoff", "status", "Kim Vale", "-c", "judging-metric")[1]
+    assert "shown to fail after 200 readings: false accepts" in told
     assert found["limits"][0]["verdict"] == "shown to fail"
     assert "nothing to sign" in lab.refused(
         "signoff", "sign", "Kim Vale", "-c", "judging-metric", "--out", "k.json", by=BEN

@@ -8,9 +8,11 @@ from pathlib import Path
 from trainer.instrument.given_file import some_bytes
 from trainer.instrument.refusal import Refusal
 from trainer.practice import bench as rules
+from trainer.practice.words import tell
 
 LARGEST_FILE = 4 * 1024 * 1024  # bytes
 COLUMNS = ("estimate", "reference")
+EVEN_SO = "correct it, or take it as it is with --even-so"
 
 
 class UnusableBenchFile(Refusal):
@@ -59,7 +61,7 @@ def events(
 
 def _refuse_complaint(check: rules.BenchCheck, path: Path, line: int, field: str) -> None:
     if check.complaint:
-        told = check.complaint.replace(rules.AGAIN, "correct it, or take it as it is with --even-so")
+        told = check.complaint.replace(tell("bench-check.again"), EVEN_SO)
         raise UnusableBenchFile(f"{path}, line {line}: {field}: {told}")
 
 

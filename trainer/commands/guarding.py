@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.instrument.refusal import Refusal
 from trainer.signoff.evidence import moment
-from trainer.signoff.guard import PERSON_ATTESTS, UnusableTicket, Watch
+from trainer.signoff.guard import PERSON_ATTESTS, UnusableTicket, Watch, told_by_clock
 
 if TYPE_CHECKING:
     from trainer.commands.sitting import Sitting
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from trainer.records.values import StoredSession
     from trainer.signoff.guard import Ticket
 
-SET_BACK_S = 2.0  # the clock may be put right by this much without a word
-ASLEEP_S = 10.0  # time that passed while the computer's own counter stood still
 QUESTION = "Is that so? Type yes or no:"
 
 
@@ -83,11 +81,8 @@ class Guard:
         at, counted = self._look()
         passed, waited = (at - self._seen[0]).total_seconds(), counted - self._seen[1]
         self._seen = at, counted
-        if passed < waited - SET_BACK_S:
-            self._mark("clock-set-back", f"by {waited - passed:.0f} s")
-        elif passed > waited + ASLEEP_S:
-            self._mark("pause", f"the computer slept, or its clock was set on, by {passed - waited:.0f} s")
-            self._mark("resume")
+        for kind, detail in told_by_clock(passed, waited):
+            self._mark(kind, detail)
 
     def sentences(self) -> list[str]:
         """Return what stands on the record of the check, for the person who took it."""

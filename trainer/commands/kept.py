@@ -2,9 +2,9 @@
 
 from typing import TYPE_CHECKING
 
+from trainer.commands.sitting import course_of
 from trainer.instrument import catalogue
 from trainer.practice.conditions import CLEAR
-from trainer.practice.items import Answer, Item
 from trainer.practice.kinds import DRILLS
 from trainer.practice.skills import KeptSitting
 
@@ -43,13 +43,8 @@ def skills_found(archive: "Archive", person: str, wanted: "Wanted", instrument: 
 
 
 def _of_stored(stored: "StoredSession", conditions: str) -> KeptSitting:
-    items = tuple(Item(i.number, i.position_tenths, i.asks, dict(i.extra)) for i in stored.items)
-    answers = tuple(
-        Answer(a.number, a.typed, a.answer_tenths, a.outcome, a.seconds or 0.0, a.at, dict(a.extra))  # type: ignore[arg-type]
-        for a in stored.answers
-    )
     header = stored.header
     return KeptSitting(
         stored.id, header.drill, header.instrument, header.for_record, conditions, header.started_at,
-        items, answers,
+        *course_of(stored),
     )  # fmt: skip

@@ -175,7 +175,7 @@ def _of_everybody(
 
 
 def _signed_off(archive: "Archive", instrument: str) -> set[str]:
-    """Return the ids of people with a statement in force whose criterion covers an instrument."""
+    """Return the ids of people with a statement in force whose criterion covers readings of an instrument."""
     from trainer.instrument import catalogue
     from trainer.records import office
     from trainer.signoff.criterion import parse
@@ -184,7 +184,7 @@ def _signed_off(archive: "Archive", instrument: str) -> set[str]:
     for kept, present in office.due(archive):
         body = kept.document["body"]
         criterion = parse(body["criterion"]["text"], body["criterion"]["name"])
-        if present.in_force and not criterion.scope.refuses(micrometer):
+        if present.in_force and not criterion.judges and not criterion.scope.refuses(micrometer):
             found.add(str(body["person"]["id"]))
     return found
 

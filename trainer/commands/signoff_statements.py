@@ -1,7 +1,5 @@
 """`tenthwise signoff`, statements: signing, writing them again, listing what is due, their standing."""
 
-import json as json_text
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,6 +9,7 @@ from trainer.commands.options import ArchiveOption, JsonOption
 from trainer.commands.output import print_json, refuse_ending, whole_file
 from trainer.commands.passphrases import AccountOption, KeyFileOption, PassphraseFile, unlock
 from trainer.commands.signoff_options import FIRST, CriterionOption, Person, Reason, Statement
+from trainer.commands.statement_files import text_of
 from trainer.instrument.refusal import Refusal
 
 
@@ -99,11 +98,6 @@ def write(
         print_json({"statement": number, "files": files})
     else:
         print(f"statement {number} is written: {' and '.join(files)}")
-
-
-def text_of(document: Mapping[str, Any]) -> str:
-    """Return a statement as the text of its file."""
-    return json_text.dumps(dict(document), ensure_ascii=False, indent=1) + "\n"
 
 
 def list_(json: JsonOption = False, archive: ArchiveOption = None) -> None:

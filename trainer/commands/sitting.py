@@ -150,10 +150,15 @@ def unfinished(archive: "Archive", person: str, plan: Plan) -> "StoredSession":
 
 def reopen(archive: "Archive", stored: "StoredSession") -> Sitting:
     """Return a sitting that goes on where a stored session stopped."""
-    plan = Plan.from_dict(stored.plan)
-    items = [Item(i.number, i.position_tenths, i.asks, dict(i.extra)) for i in stored.items]
-    answers = [
+    begun = rules.start(Plan.from_dict(stored.plan), *course_of(stored))
+    return Sitting(archive, stored.id, begun, now=clock_of(archive))
+
+
+def course_of(stored: "StoredSession") -> tuple[tuple[Item, ...], tuple[Answer, ...]]:
+    """Return the items and answers of a stored session as the rules of practice have them."""
+    items = tuple(Item(i.number, i.position_tenths, i.asks, dict(i.extra)) for i in stored.items)
+    answers = tuple(
         Answer(a.number, a.typed, a.answer_tenths, a.outcome, a.seconds or 0.0, a.at, dict(a.extra))  # type: ignore[arg-type]
         for a in stored.answers
-    ]
-    return Sitting(archive, stored.id, rules.start(plan, items, answers), now=clock_of(archive))
+    )
+    return items, answers

@@ -2,6 +2,7 @@
 
 import json
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,11 @@ def writable(folder: str) -> Path:
     return into
 
 
+def text_of(document: Mapping[str, Any]) -> str:
+    """Return a statement as the text of its file."""
+    return json.dumps(dict(document), ensure_ascii=False, indent=1) + "\n"
+
+
 def written(document: dict[str, Any], into: Path) -> tuple[str, ...]:
     """Write a statement into a folder as JSON and PDF; return the files' paths."""
     from trainer.reports.certificate import write
@@ -33,7 +39,7 @@ def written(document: dict[str, Any], into: Path) -> tuple[str, ...]:
     name = "".join(c if c.isalnum() else "-" for c in str(body["person"]["name"]))[:60]
     path = into / f"statement-{name}-{body['id']}.json"
     with whole_file(path) as temporary:
-        temporary.write_text(json.dumps(document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        temporary.write_text(text_of(document), encoding="utf-8")
     page = path.with_suffix(".pdf")
     write(page, document)
     return str(path), str(page)

@@ -9,9 +9,6 @@ if TYPE_CHECKING:
     from trainer.practice.plan import Plan
     from trainer.records.archive import Archive
 
-SET_BACK_S = 2.0  # the clock may be put right by this much without a word
-ASLEEP_S = 10.0  # time that passed while the computer's own counter stood still
-
 
 class WindowGuard:
     """Keeps the records of checks under way; `counter` gives seconds that only grow."""
@@ -35,6 +32,7 @@ class WindowGuard:
     def glance(self, store: "Archive", session_id: str) -> None:
         """Compare the archive's clock with the counter; the first look at a session only remembers."""
         from trainer.records import office
+        from trainer.signoff.guard import told_by_clock
 
         at, counted = office.now(store), self._counter()
         before = self._seen.get(session_id)
@@ -42,12 +40,8 @@ class WindowGuard:
         if before is None:
             return
         passed, waited = (at - before[0]).total_seconds(), counted - before[1]
-        if passed < waited - SET_BACK_S:
-            store.note(session_id, "clock-set-back", self.now(store), f"by {waited - passed:.0f} s")
-        elif passed > waited + ASLEEP_S:
-            slept = f"the computer slept, or its clock was set on, by {passed - waited:.0f} s"
-            store.note(session_id, "pause", self.now(store), slept)
-            store.note(session_id, "resume", self.now(store), "")
+        for kind, detail in told_by_clock(passed, waited):
+            store.note(session_id, kind, self.now(store), detail)
 
     def resumed(self, store: "Archive", session_id: str) -> None:
         """Note that a check is taken up again."""

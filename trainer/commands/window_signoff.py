@@ -107,6 +107,7 @@ class WindowOffice(WindowGuard):
         """Make the first supervisor's key."""
         from trainer.records import accounts, office
         from trainer.signoff import accounts as rules
+        from trainer.signoff.keyring import Certificate
 
         if accounts.keyring(store).certificates:
             raise Refusal(say("accounts.there"))
@@ -115,7 +116,7 @@ class WindowOffice(WindowGuard):
             now=office.now(store), random_bytes=secrets.token_bytes,
         )  # fmt: skip
         accounts.keep_key(store, made, self._key_file(account), who=account)
-        return accounts.keyring(store).certificates[-1].public.fingerprint
+        return Certificate.of(made.certificate).public.fingerprint
 
     def add_account(
         self, store: "Archive", who: signing.Who, account: str, roles: Sequence[str], passphrase: str
@@ -123,6 +124,7 @@ class WindowOffice(WindowGuard):
         """Add an account; the acting supervisor countersigns its key."""
         from trainer.records import accounts, office
         from trainer.signoff import accounts as rules
+        from trainer.signoff.keyring import Certificate
 
         key = self._unlock(store, who)
         made = rules.countersigned(
@@ -130,7 +132,7 @@ class WindowOffice(WindowGuard):
             now=office.now(store), random_bytes=secrets.token_bytes,
         )  # fmt: skip
         accounts.keep_key(store, made, self._key_file(account), who=who.account)
-        return accounts.keyring(store).certificates[-1].public.fingerprint
+        return Certificate.of(made.certificate).public.fingerprint
 
     def asks_account(self, store: "Archive") -> bool:
         """Return whether a change of the list of people asks for an account."""
@@ -219,7 +221,10 @@ class WindowOffice(WindowGuard):
         return signing.Reminders(due, suspended, len(left), min(left, default=0))
 
     def may_sign(self, store: "Archive") -> Mapping[str, signing.MaySign]:
-        """Return by person's name the instruments they may sign for, and why not for the others."""
+        """Return by person's name the instruments they may sign for, and why not for the others.
+
+        Who is signed off for judging in or out alone signs for no readings.
+        """
         from trainer.records import office
         from trainer.signoff.criterion import parse
         from trainer.signoff.words import tell
@@ -233,9 +238,9 @@ class WindowOffice(WindowGuard):
                 if about(document) == person.id and present.in_force:
                     named = document["body"]["criterion"]
                     titles.append(named["title"])
-                    scope = parse(named["text"], named["name"]).scope
-                    for name in catalogue.names():
-                        if not scope.refuses(catalogue.load(name)):
+                    criterion = parse(named["text"], named["name"])
+                    for name in () if criterion.judges else catalogue.names():
+                        if not criterion.scope.refuses(catalogue.load(name)):
                             until[name] = max(until.get(name, ""), f"{present.valid_until:%Y-%m-%d}")
             why = without.get(person.id) or tell("may-not-sign.only", titles=joined(titles, "semicolon"))
             found[person.name] = signing.MaySign(why, until)

@@ -31,6 +31,8 @@ NOT_ATTESTED = "the person did not attest at the end"
 FASTEST_S = 1.0  # no whole reading is found and typed in less; common practice, no source
 EVEN_SPREAD = 0.05  # a relative spread of times below this is a machine's
 LONG_PAUSE_S = 120.0
+SET_BACK_S = 2.0  # a clock may be put right by this much without a word
+ASLEEP_S = 10.0  # time that passed while the computer's own counter stood still
 COUNTED = {"focus-lost": "the window lost the focus", "pause": "paused", "resumed": "left and taken up again"}
 KINDS = ("focus-lost", "focus-back", "pause", "resume", "left", "resumed", "clock-set-back", "note")
 
@@ -214,6 +216,20 @@ class Watch:
         """Return the record that `to_dict` described."""
         marks = tuple(Mark(one["kind"], one["at"], one.get("detail", "")) for one in values["marks"])
         return cls(values["ticket"], marks, tuple(values["flags"]), values["attested"], values["ended_how"])
+
+
+def told_by_clock(passed_s: float, waited_s: float) -> tuple[tuple[str, str], ...]:
+    """Return what is to be marked (kind and detail) where a clock and a counter that only grows disagree.
+
+    >>> told_by_clock(5.0, 5.1), told_by_clock(-55.0, 5.0)
+    ((), (('clock-set-back', 'by 60 s'),))
+    """
+    if passed_s < waited_s - SET_BACK_S:
+        return (("clock-set-back", f"by {waited_s - passed_s:.0f} s"),)
+    if passed_s > waited_s + ASLEEP_S:
+        slept = f"the computer slept, or its clock was set on, by {passed_s - waited_s:.0f} s"
+        return ("pause", slept), ("resume", "")
+    return ()
 
 
 def odd_pace(seconds: Sequence[float]) -> list[str]:
