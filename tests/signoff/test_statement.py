@@ -5,12 +5,14 @@ import copy
 import itertools
 import json
 import secrets
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
+from trainer.instrument.sentence import Sentence
 from trainer.signoff import accounts, keys
 from trainer.signoff.attempts import AttemptRefused, history, opened
 from trainer.signoff.canonical import UnusableDocument, canonical, parsed, tidy
@@ -127,6 +129,25 @@ def test_a_statement_verifies_and_every_altered_field_is_found(lab):
     assert len(paths) > 80
     unnoticed = [path for path in paths if verify(flipped(made, path), now=NOW, trusted=ruth.public).good]
     assert unnoticed == []
+
+
+def test_sentences_are_signed_as_plain_english_text(lab):
+    """Why a check did not count is a sentence of the catalogue; into the document goes its text alone."""
+    whole, _, ben, random_bytes = lab
+    taken = sessions(5)
+    again = replace(taken[0], id="s9", started_at=taken[-1].started_at)  # dealt from a seed used before
+    found = history(FIRST, [*taken, again])
+    assert type(found.refused[0].reason) is Sentence
+    made = statement(whole, ben, FIRST, KIM, found, now=NOW, random_bytes=random_bytes)
+    rows = made["body"]["not_counted"]
+    assert rows == [{"reason": "it was dealt from the same seed as s0", "sessions": 1}]
+
+    def kinds(value):
+        if isinstance(value, dict):
+            return set().union(*(kinds(one) for one in value.values()), *(kinds(one) for one in value))
+        return set().union(*map(kinds, value)) if isinstance(value, list) else {type(value)}
+
+    assert kinds(made) <= {str, int, float, bool, type(None)}
 
 
 def test_a_signature_is_of_one_statement_alone(lab):
