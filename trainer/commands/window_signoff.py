@@ -15,13 +15,13 @@ from trainer.commands.window_standing import (
     checks_of,
     is_unsigned,
     kept_statements,
+    read_under,
     signed_of,
     standing_of,
     titled,
 )
 from trainer.desktop import signing
 from trainer.desktop.words import say
-from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.instrument.sentence import Moment, joined
 
@@ -221,12 +221,8 @@ class WindowOffice(WindowGuard):
         return signing.Reminders(due, suspended, len(left), min(left, default=0))
 
     def may_sign(self, store: "Archive") -> Mapping[str, signing.MaySign]:
-        """Return by person's name the instruments they may sign for, and why not for the others.
-
-        Who is signed off for judging in or out alone signs for no readings.
-        """
+        """Return by person's name the instruments they may sign for, and why not for the others."""
         from trainer.records import office
-        from trainer.signoff.criterion import parse
         from trainer.signoff.words import tell
 
         without = {person.id: why for person, why in office.may_not_sign(store)}
@@ -236,12 +232,9 @@ class WindowOffice(WindowGuard):
             titles = []
             for document, present in kept:
                 if about(document) == person.id and present.in_force:
-                    named = document["body"]["criterion"]
-                    titles.append(named["title"])
-                    criterion = parse(named["text"], named["name"])
-                    for name in () if criterion.judges else catalogue.names():
-                        if not criterion.scope.refuses(catalogue.load(name)):
-                            until[name] = max(until.get(name, ""), f"{present.valid_until:%Y-%m-%d}")
+                    titles.append(document["body"]["criterion"]["title"])
+                    for name in read_under(document):
+                        until[name] = max(until.get(name, ""), f"{present.valid_until:%Y-%m-%d}")
             why = without.get(person.id) or tell("may-not-sign.only", titles=joined(titles, "semicolon"))
             found[person.name] = signing.MaySign(why, until)
         return found

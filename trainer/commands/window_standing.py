@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.desktop import signing
+from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -18,6 +19,15 @@ if TYPE_CHECKING:
 def about(document: Mapping[str, Any]) -> str:
     """Return whom a document is about, by id."""
     return str(document["body"]["person"]["id"])
+
+
+def read_under(document: Mapping[str, Any]) -> list[str]:
+    """Return the instruments whose readings a statement stands for: none where it is about judging."""
+    from trainer.signoff.criterion import parse
+
+    criterion = parse(document["body"]["criterion"]["text"], document["body"]["criterion"]["name"])
+    names = [] if criterion.judges else catalogue.names()
+    return [name for name in names if not criterion.scope.refuses(catalogue.load(name))]
 
 
 def titled(title: str) -> str:
