@@ -59,6 +59,9 @@ def test_a_fault_is_told_with_its_line(tmp_path, old, new, field):
         ('drills = ["judge"]', 'drills = ["judge", "full-reading"]', "drills"),
         ("[scope]", "[limits]\nbias_tenths = 0.5\n\n[scope]", "bias_tenths"),
         ("readings_at_most = 800", "readings_at_most = 200", "readings_at_most"),
+        # at 1 % 332 without a fault are needed (rules.Points), and of 800 a quarter lies where they count
+        ("false_accept_rate = 0.05", "false_accept_rate = 0.01", "false_accept_rate"),
+        ("false_reject_rate = 0.10", "false_reject_rate = 0.01", "false_reject_rate"),
     ],
 )
 def test_a_criterion_of_judging_says_all_that_it_needs(old, new, field):

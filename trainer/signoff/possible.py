@@ -9,6 +9,7 @@ from trainer.signoff.rules import Points, Rules
 if TYPE_CHECKING:
     from trainer.signoff.criterion import Criterion
 
+MARGIN = 1.1  # chance may deal a few more offsets of a kind than their share
 UNIFORM_KURTOSIS = 1.8  # of a uniform distribution, exactly
 
 
@@ -21,15 +22,16 @@ def impossibilities(criterion: "Criterion") -> list[tuple[tuple[str, str], str]]
     found: list[tuple[tuple[str, str], str]] = []
     if most < rules.first_look:
         found.append((("evidence", "readings_at_most"), _too_few(rules, criterion.misread_rate)))
-    for section, field, rule in (
-        ("judgement", "false_accept_rate", rules.judgement),
-        ("judgement", "false_reject_rate", rules.rejects),
-        ("pace", "slow_rate", rules.pace),
+    outside, inside = _shares(rules)
+    for section, field, rule, share, kind in (
+        ("judgement", "false_accept_rate", rules.judgement, outside, " offsets outside"),
+        ("judgement", "false_reject_rate", rules.rejects, inside, " offsets well inside"),
+        ("pace", "slow_rate", rules.pace, 1.0, ""),
     ):
-        if rule is not None and rule.needed > most:
-            found.append(
-                ((section, field), f"needs {rule.needed} without a fault, and readings_at_most is {most}")
-            )
+        if rule is not None and rule.needed > most * share * (1.0 if share == 1 else MARGIN):
+            count = "" if share == 1 else f", in about {math.ceil(rule.needed / share)} judgements"
+            told = f"needs {rule.needed}{kind} without a fault{count}, and readings_at_most is {most}"
+            found.append(((section, field), told))
     if found:
         return found
     sd = ROUNDING_TENTHS
@@ -48,6 +50,14 @@ def impossibilities(criterion: "Criterion") -> list[tuple[tuple[str, str], str]]
             (("limits", "bias_tenths"), f"is {rules.bias_tenths:g}; {most} readings show at best {bias:.2f}")
         )
     return found
+
+
+def _shares(rules: Rules) -> tuple[float, float]:
+    """Return which shares of the judgements are of offsets outside and well inside: they are spread evenly."""
+    if rules.windows is None:
+        return 1.0, 1.0
+    inside, low, high = rules.windows
+    return (high - low) / high, inside / high
 
 
 def _too_few(rules: Rules, rate: float) -> str:
