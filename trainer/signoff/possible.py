@@ -53,7 +53,7 @@ def impossibilities(criterion: "Criterion") -> list[tuple[tuple[str, str], str]]
 
 
 def _shares(rules: Rules) -> tuple[float, float]:
-    """Return which shares of the judgements are of offsets outside and well inside: they are spread evenly."""
+    """Return which shares of evenly spread offsets lie outside and well inside the tolerance."""
     if rules.windows is None:
         return 1.0, 1.0
     inside, low, high = rules.windows
