@@ -17,7 +17,7 @@ def office_of(services: Services) -> "Office":
     from trainer.desktop.store import NotKept
 
     if services.office is None:
-        raise NotKept("this window was opened without a sign-off office; open it with `tenthwise`")
+        raise NotKept(say("signoff.no-office"))
     return services.office
 
 

@@ -35,6 +35,7 @@ WORDS: dict[str, str] = {
     "signoff.due.in": "until {day}; check in {days}",
     "signoff.due.late": "check overdue since {day}",
     "signoff.due.today": "check due today",
+    "signoff.no-office": "this window was opened without a sign-off office; open it with `tenthwise`",
     "signoff.about": "{title}: {said}",
     "signoff.verdict.more": "{verdict} ({more})",
     "signoff.verdict.shown": "shown",
