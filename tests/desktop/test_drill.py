@@ -281,6 +281,26 @@ def test_closing_the_window_in_mid_drill_asks_hides_the_item_and_keeps(by_key, i
     assert [note[0] for note in kept.notes] == ["pause", "window-closed"]
 
 
+@pytest.mark.parametrize("closes", [False, True])
+def test_leaving_with_an_answer_that_is_not_on_disk_says_so_and_counts_what_is(closes):
+    player = begun()
+    player.answer_all(until=1)
+    if player.screen.session.phase == "feedback":
+        player.press("enter")
+    player.store.refuses = True
+    player.type("5")
+    player.press("enter")
+    if closes:
+        player.send(events.CloseAsked(player.clock.now_s))
+    else:
+        player.press("escape")
+    assert any("Answers kept: 1 of 20" in text for text in player.texts)
+    assert any(text.startswith("1 answer is not on disk yet.") for text in player.texts)
+    player.store.refuses = False
+    player.press("enter")
+    assert len(player.store.kept_sessions[0].answers) == 2  # tried once more
+
+
 def test_one_may_stay_after_asking_to_close_and_leaving_is_as_before():
     player = begun()
     player.answer_all(until=2)

@@ -50,6 +50,12 @@ WORDS: dict[str, str] = {
     "drill.leave.later": "Go on later",
     "drill.leave.close": "Close it now",
     "drill.leave.stay": "Stay",
+    "drill.leave.unsaved": (
+        "{n} answers are not on disk yet. That is tried once more on leaving; where it fails, they are lost."
+    ),
+    "drill.leave.unsaved.one": (
+        "{n} answer is not on disk yet. That is tried once more on leaving; where it fails, it is lost."
+    ),
     "drill.quit.title": "Close the window?",
     "drill.quit.line": "Answers kept: {done}. The sitting can be gone on with from Home at the next start.",
     "drill.quit": "Close the window",

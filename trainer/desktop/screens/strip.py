@@ -128,23 +128,19 @@ def _refused(drill: "Drill") -> tuple[Any, ...]:
 
 
 def _leave(drill: "Drill") -> tuple[Any, ...]:
-    if drill.closes:
-        return (
-            Label(say("drill.quit.title"), "title"),
-            Label(say("drill.quit.line", done=_done(drill.session))),
-            Gap(6),
-            buttons(
-                Button("later", say("drill.quit"), "main"),
-                Button("stay", say("drill.leave.stay"), "quiet"),
-            ),
-        )
+    kept = replace(drill.session, answers=drill.session.answers[: -len(drill.unsaved) or None])
+    title, line, later = ("drill.quit.title", "drill.quit.line", "drill.quit")
+    if not drill.closes:
+        title, line, later = ("drill.leave.title", "drill.leave.line", "drill.leave.later")
+    waiting = len(drill.unsaved)
     return (
-        Label(say("drill.leave.title"), "title"),
-        Label(say("drill.leave.line", done=_done(drill.session))),
+        Label(say(title), "title"),
+        Label(say(line, done=_done(kept))),
+        *((caution(counted("drill.leave.unsaved", waiting)),) if drill.refused and waiting else ()),
         Gap(6),
         buttons(
-            Button("later", say("drill.leave.later"), "main"),
-            Button("close-now", say("drill.leave.close")),
+            Button("later", say(later), "main"),
+            None if drill.closes else Button("close-now", say("drill.leave.close")),
             Button("stay", say("drill.leave.stay"), "quiet"),
         ),
     )
