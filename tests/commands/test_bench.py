@@ -81,9 +81,9 @@ def test_a_file_of_any_make_gives_the_same_result(
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("", "the file is empty"),
-        ("a,b\n1,2\n", "column estimate must be there once"),
-        ("estimate,estimate,reference\n1,1,1\n", "column estimate must be there once"),
+        ("", "it is empty; it needs the header estimate,reference"),
+        ("a,b\n1,2\n", "line 1: column 'estimate' must be there once"),
+        ("estimate,estimate,reference\n1,1,1\n", "line 1: column 'estimate' must be there once"),
         ("estimate,reference\n0.2785,0.27855\n", "line 2: zero: 0 of at least 5 observations"),
         ("estimate,reference\n,0\n,0\n,0\n,0\n,0\nsix,0.6\n", "line 7: estimate: 'six'"),
         ("estimate,reference\n,0\n,0\n,0\n,0\n,0\n0.6,\n", "line 7: reference: nothing was typed"),
@@ -104,6 +104,8 @@ def test_a_file_of_any_make_gives_the_same_result(
             ZERO_ROWS + "0,2785,0,27855\n",
             "line 7: 4 fields, but the header has 2; put a decimal comma in quotes",
         ),
+        ("estimate,reference," + "x" * 200_000 + "\n", "line 1: it is not CSV: field larger than"),
+        ("estimate,reference\n\0,1\n", "it is no text file; save it as CSV UTF-8"),
     ],
 )
 def test_a_faulty_file_is_refused_with_its_line(monkeypatch, capsys, archive, tmp_path, text, why):

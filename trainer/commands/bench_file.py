@@ -1,11 +1,9 @@
 """Estimates and references of a bench check in a CSV file: all of them found good before one is kept."""
 
-import csv
-import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
-from trainer.instrument.given_file import some_bytes
+from trainer.commands.csv_rows import rows
 from trainer.instrument.refusal import Refusal
 from trainer.practice import bench as rules
 from trainer.practice.words import tell
@@ -36,7 +34,10 @@ def events(
         check = rules.step(check, event)
 
     line = 0
-    for line, estimate, reference in _rows(path):
+    for line, row in rows(path, COLUMNS, LARGEST_FILE, UnusableBenchFile):
+        estimate, reference = (row[name] for name in COLUMNS)
+        if not estimate and not reference:
+            continue
         if not estimate and check.phase != "zero":
             raise UnusableBenchFile(
                 f"{path}, line {line}: estimate is empty; an estimate comes before its reference"
@@ -63,41 +64,3 @@ def _refuse_complaint(check: rules.BenchCheck, path: Path, line: int, field: str
     if check.complaint:
         told = check.complaint.replace(tell("bench-check.again"), EVEN_SO)
         raise UnusableBenchFile(f"{path}, line {line}: {field}: {told}")
-
-
-def _rows(path: Path) -> Iterator[tuple[int, str, str]]:
-    """Yield (line, estimate, reference) from a CSV with comma, semicolon or tab, in UTF-8 or Latin-1."""
-    raw = some_bytes(path, LARGEST_FILE)
-    if len(raw) > LARGEST_FILE:
-        raise UnusableBenchFile(f"{path}: the file is larger than {LARGEST_FILE // 1024**2} MiB; split it")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("latin-1")
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    start = next((i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")), None)
-    if start is None:
-        raise UnusableBenchFile(f"{path}: the file is empty; it needs the columns estimate and reference")
-    delimiter = max(";\t,", key=lines[start].count)
-    cells = csv.reader(io.StringIO("\n".join(lines[start:])), delimiter=delimiter)
-    header = [name.strip().lower() for name in next(cells)]
-    for wanted in COLUMNS:
-        if header.count(wanted) != 1:
-            raise UnusableBenchFile(
-                f"{path}: column {wanted} must be there once; the header has {', '.join(header)}"
-            )
-    places = [header.index(name) for name in COLUMNS]
-    try:
-        for row in cells:
-            if not any(cell.strip() for cell in row):
-                continue
-            if len(row) != len(header):
-                raise UnusableBenchFile(
-                    f"{path}, line {start + cells.line_num}: {len(row)} fields, but the header has "
-                    f"{len(header)}; put a decimal comma in quotes, or separate fields with semicolons"
-                )
-            estimate, reference = (row[place].strip() for place in places)
-            if estimate or reference:
-                yield start + cells.line_num, estimate, reference
-    except csv.Error as fault:
-        raise UnusableBenchFile(f"{path}, line {start + cells.line_num}: it is not CSV: {fault}") from None

@@ -1,14 +1,12 @@
 """Answers to printed sheets as they come in: typed in one line, one a line, or a class in a CSV file."""
 
-import csv
-import io
 import re
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from trainer.instrument.given_file import some_bytes
+from trainer.commands.csv_rows import plain_lines, rows, text_of
 from trainer.instrument.refusal import Refusal
 from trainer.practice.sheets import UnusableSheet, checked_number
 
@@ -48,7 +46,7 @@ def typed_answers(given: str) -> list[str]:
         return _lines(sys.stdin.read())
     if not _names_a_file(given):
         return [part for part in re.split(r"[\s;]+", given.strip()) if part]
-    return _lines(_text(Path(given)))
+    return _lines(text_of(Path(given), LARGEST_FILE, UnusableAnswerFile))
 
 
 def _names_a_file(given: str) -> bool:
@@ -62,14 +60,14 @@ def _names_a_file(given: str) -> bool:
 
 def _lines(text: str) -> list[str]:
     """Return one answer a line; line ends after the last answer are no answers."""
-    lines = _plain_ends(text).split("\n")
+    lines = plain_lines(text)
     return [line.strip() for line in (lines[:-1] if lines[-1] == "" else lines)]
 
 
 def class_answers(path: Path) -> list[Handed]:
     """Return the sheets in a CSV file with the columns sheet, person, item, answer, in the file's order."""
     gathered: dict[tuple[str, str], dict[int, str]] = {}
-    for line, row in _rows(path):
+    for line, row in rows(path, COLUMNS, LARGEST_FILE, UnusableAnswerFile):
         where = f"{path}, line {line}"
         try:
             number = checked_number(row["sheet"])
@@ -90,50 +88,3 @@ def class_answers(path: Path) -> list[Handed]:
     if not gathered:
         raise UnusableAnswerFile(f"{path} has a header but no answers under it")
     return [Handed(number, person, texts, f"{path}: ") for (number, person), texts in gathered.items()]
-
-
-def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    lines = _plain_ends(_text(path)).split("\n")
-    start = next((i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")), None)
-    if start is None:
-        raise UnusableAnswerFile(f"{path} is empty; it needs the header {','.join(COLUMNS)} and answers")
-    reader = csv.reader(io.StringIO("\n".join(lines[start:])), delimiter=max(",;\t", key=lines[start].count))
-    header = [name.strip().lower() for name in next(reader)]
-    for wanted in COLUMNS:
-        if header.count(wanted) != 1:
-            raise UnusableAnswerFile(
-                f"{path}, line {start + 1}: column {wanted!r} must be there once; the header has "
-                f"{', '.join(map(repr, header[:12]))}"
-            )
-    rows = []
-    try:
-        for fields in reader:
-            if not any(field.strip() for field in fields):
-                continue
-            if len(fields) != len(header):
-                raise UnusableAnswerFile(
-                    f"{path}, line {start + reader.line_num}: {len(fields)} fields, but the header has "
-                    f"{len(header)}; put a decimal comma in quotes, or separate fields with semicolons"
-                )
-            cells = dict(zip(header, (field.strip() for field in fields), strict=True))
-            rows.append((start + reader.line_num, {name: cells[name] for name in COLUMNS}))
-    except csv.Error as fault:
-        raise UnusableAnswerFile(f"{path}, line {start + reader.line_num}: it is not CSV: {fault}") from None
-    return rows
-
-
-def _text(path: Path) -> str:
-    """Return a file's text, UTF-8 or Latin-1."""
-    if not path.is_file():
-        raise UnusableAnswerFile(f"{path}: there is no such file; check the path")
-    raw = some_bytes(path, LARGEST_FILE)
-    if len(raw) > LARGEST_FILE or b"\0" in raw:
-        raise UnusableAnswerFile(f"{path}: it is no text file of answers; save it as CSV UTF-8")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("latin-1")
-
-
-def _plain_ends(text: str) -> str:
-    return text.replace("\r\n", "\n").replace("\r", "\n")
