@@ -1,13 +1,12 @@
 """`tenthwise draw`: one instrument at one reading, as a picture, a true-scale PDF, or its geometry."""
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from trainer.commands.options import JsonOption, OutOption
-from trainer.commands.output import print_json, refuse_ending, tell_written, typed_number
+from trainer.commands.output import print_json, refuse_ending, tell_written, typed_number, typed_size
 from trainer.instrument.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -57,7 +56,7 @@ def draw(
     state = State(micrometer, _position(reading, micrometer))
     turn = viewing.vernier_roll_deg(micrometer) if roll is None else typed_number(roll, "--roll")
     seen = viewing.Viewing(typed_number(px_per_mm, "--px-per-mm"), plain=plain, roll_deg=turn)
-    size_px = viewing.fitting_size(micrometer, seen.px_per_mm) if size is None else _size(size)
+    size_px = viewing.fitting_size(micrometer, seen.px_per_mm) if size is None else typed_size(size, "--size")
     placed = geometry(state, seen, size_px)
     caution = too_small(micrometer, seen)
     if caution is not None and (out is None or out.suffix.lower() != ".pdf"):  # paper has no pixels
@@ -80,15 +79,6 @@ def _position(reading: str, micrometer: "Micrometer") -> float:
             f"{micrometer.name} reads from {low} to {high} {micrometer.unit}"
         )
     return position
-
-
-def _size(text: str) -> tuple[int, int]:
-    match = re.fullmatch(r"\s*([0-9]{1,6})\s*[xX×]\s*([0-9]{1,6})\s*", text)
-    if match is None:
-        raise Undrawable(f"--size is {text!r}; give width and height in pixels, such as 1280x720")
-    from trainer.drawing.viewing import checked_size
-
-    return checked_size((int(match[1]), int(match[2])))
 
 
 def _write(out: Path, state: "State", seen: "Viewing", size_px: tuple[int, int]) -> None:

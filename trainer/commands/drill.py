@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.commands.options import ArchiveOption, JsonOption
-from trainer.commands.output import typed_number
+from trainer.commands.output import typed_number, typed_size
 from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions, plans
 from trainer.practice.asking import asked, sight
@@ -29,10 +29,6 @@ if TYPE_CHECKING:
 SKIP_WORDS = ("", "skip", "-")
 PLAIN = ("tenths", "full-reading")
 TURNS_HINT = " From where it stands in the picture, in divisions, such as +3.5 -0.2:"
-
-
-class UnusableSize(Refusal):
-    """The picture's size is not one that can be drawn."""
 
 
 def _folder(given: Path | None) -> Path | None:
@@ -95,24 +91,12 @@ def drill(
 
         opened = open_window(archive, plan=chosen, person=person, new_person=new_person, ticket=ticket)
         raise typer.Exit(opened)
-    width, height = parse_size(size)
     _take_without_window(
         chosen, person, no_window, archive,
         as_json=json, plain=plain, px_per_mm=typed_number(px_per_mm, "--px-per-mm", 0.5, 1000),
-        size_px=(width, height),
+        size_px=typed_size(size, "--size"),
         seed=seed, ticket=ticket, resume=resume, new_person=new_person,
     )  # fmt: skip
-
-
-def parse_size(text: str) -> tuple[int, int]:
-    """Return (width, height) in pixels from text such as 1280x720."""
-    parts = text.lower().replace("×", "x").split("x")
-    if len(parts) != 2 or not all(part.strip().isdigit() for part in parts):
-        raise UnusableSize(f"--size is {text!r}; write width and height in pixels, such as 1280x720")
-    width, height = (int(part) for part in parts)
-    if not (160 <= width <= 8000 and 120 <= height <= 8000):
-        raise UnusableSize(f"--size is {text}; a picture is 160x120 to 8000x8000 pixels")
-    return width, height
 
 
 def _take_without_window(
@@ -133,11 +117,11 @@ def _take_without_window(
     from trainer.commands import guarding
     from trainer.commands.drill_result import print_result
     from trainer.commands.waiting import tell
-    from trainer.drawing.viewing import Viewing, checked_size
+    from trainer.drawing.viewing import Viewing
     from trainer.records.spool import open_archive
 
     viewing = Viewing.from_dict({**plan.viewing, "px_per_mm": px_per_mm, "plain": plain})
-    pictures = Pictures(folder, viewing, checked_size(size_px))
+    pictures = Pictures(folder, viewing, size_px)
     folder.mkdir(parents=True, exist_ok=True)
     guarding.refuse_new_person(ticket, new_person=new_person)
     with open_archive(where, create=not ticket) as archive:

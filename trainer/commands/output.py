@@ -3,6 +3,7 @@
 import contextlib
 import json
 import math
+import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
@@ -85,6 +86,20 @@ def typed_number(text: str, option: str, least: float = -math.inf, most: float =
     if not least <= value <= most:
         raise Refusal(f"{option} is {text}; it goes from {least:g} to {most:g}")
     return value
+
+
+def typed_size(text: str, option: str) -> tuple[int, int]:
+    """Return a picture's width and height in pixels as typed to an option.
+
+    >>> typed_size("1280 x 720", "--size")
+    (1280, 720)
+    """
+    from trainer.drawing.viewing import checked_size
+
+    match = re.fullmatch(r"\s*([0-9]{1,6})\s*[xX×]\s*([0-9]{1,6})\s*", text)
+    if match is None:
+        raise Refusal(f"{option} is {text!r}; give width and height in pixels, such as 1280x720")
+    return checked_size((int(match[1]), int(match[2])))
 
 
 def refuse_ending(path: Path | None, endings: Iterable[str]) -> None:
