@@ -28,6 +28,7 @@ from trainer.signoff.passphrase import (
     suggestion,
 )
 from trainer.signoff.readers import Reader, errors
+from trainer.signoff.sealed import seal
 from trainer.signoff.statement import CannotSign, Subject, statement
 from trainer.signoff.verify import AtHand, verify
 
@@ -163,6 +164,15 @@ def test_public_tools_alone_verify_the_canonical_bytes(lab):
     key = Ed25519PublicKey.from_public_bytes(base64.b64decode(made["public"]))
     key.verify(base64.b64decode(made["signature"]), body)
     assert canonical(made["body"]) == body
+
+
+@pytest.mark.parametrize("moment_signed", ["0001-01-01T00:00:00+05:00", "9999-12-31T23:59:59Z"])
+def test_a_moment_that_no_calendar_holds_is_told(lab, moment_signed):
+    _, _, ben, _ = lab
+    body = {**signed(lab)["body"], "signed_at": moment_signed}
+    made = {**seal(body, ben), "keys": signed(lab)["keys"]}
+    report = verify(made, now=NOW, trusted=ben.public)
+    assert not report.good
 
 
 def test_time_is_watched(lab):

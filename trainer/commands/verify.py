@@ -61,7 +61,7 @@ def _end_of(day: str) -> datetime:
 
     try:
         return moment(day if "T" in day else f"{day.strip()}T23:59:59Z")
-    except UnusableMoment:
+    except (UnusableMoment, OverflowError):
         raise Refusal(f"--on is {day!r}; type a day such as 2026-06-30") from None
 
 

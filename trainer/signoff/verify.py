@@ -98,7 +98,7 @@ def verify(
             found += _against(archive, document, body, criterion, signer, signed_at)
     except Refusal as fault:
         found.append(Finding("content", False, str(fault)))
-    except (KeyError, TypeError, AttributeError, ValueError) as fault:
+    except (KeyError, TypeError, AttributeError, ValueError, OverflowError) as fault:  # a year too far off
         found.append(Finding("content", False, f"the statement lacks something or holds it wrongly: {fault}"))
     return Report(tuple(found))
 
