@@ -188,7 +188,8 @@ def test_the_error_of_a_verdict_is_how_far_beyond_the_limit_it_went(largest, sai
 
 @pytest.mark.parametrize("text", ["", "ok", "acceptable", "1"])
 def test_what_is_no_verdict_is_refused(text):
-    with pytest.raises(UnreadableAnswer, match="type accept or reject"):
+    said = f"{text!r} is no verdict" if text else "nothing was typed"
+    with pytest.raises(UnreadableAnswer, match=f"^{said}; type accept or reject"):
         verdict(text)
 
 

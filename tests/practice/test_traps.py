@@ -34,6 +34,17 @@ def test_half_line_items_lie_by_a_sleeve_line_that_shows_early_or_late(name, pla
     assert trapped >= 10, "the sleeve line misleads in a good part of them"
 
 
+def test_half_line_items_keep_to_their_side_and_are_numbered(plan, chance):
+    """Of 400 about five lie within a tenth of the line on either side; none strays over it."""
+    items = deal(plan("half-line", items=400), METRIC, chance)
+    away = np.array([(item.position_tenths + 250) % 500 - 250 for item in items])
+    assert (away >= 0).sum() == 200
+    assert -40 <= away.min() < -35
+    assert 35 < away.max() < 40
+    assert list(np.bincount(np.floor(away).astype(int) % 10)) == [40] * 10
+    assert [item.number for item in items] == list(range(1, 401))
+
+
 def test_without_an_edge_offset_the_sleeve_line_never_misleads(plan, chance):
     for item in deal(plan("half-line", items=40, edge_offset_mm=0.0), METRIC, chance):
         shown = showing(State(METRIC, item.position_tenths)).sleeve_line
@@ -97,6 +108,7 @@ def test_the_zero_is_asked_in_tenths_with_sign():
     assert read_zero("+2,5", item, METRIC, False) == 2.5
     with pytest.raises(UnreadableAnswer, match="more than five divisions"):
         read_zero("60", item, METRIC, False)
+    assert read_zero("-50", item, METRIC, False) == -50
 
 
 def test_a_corrected_reading_is_told_with_the_offset():

@@ -67,6 +67,9 @@ def test_agreement_that_chance_would_give_as_well_has_no_kappa():
     assert both.kappa.value is None
     assert both.z is None
     assert both.reason
+    several = agreement.fleiss_kappa([[3], [3]])  # one judgement was possible
+    assert (several.kappa, several.kappa_free) == (None, 1.0)
+    assert several.reason
     perfect = agreement.cohen_kappa([[5, 0], [0, 4]])
     assert perfect.kappa.value == 1
     assert perfect.kappa.high == 1
@@ -89,6 +92,13 @@ def test_a_rate_without_such_items_is_none_with_the_reason():
     assert "outside" in found.reasons["false_accept"]
     assert found.false_reject.value == 0
     assert found.false_reject.high > 0.5  # nought of two is no proof
+    rates = found.summary()
+    assert rates.loc["false_reject"].tolist() == [0, 0, found.false_reject.high]
+    assert rates.loc["false_accept"].tolist() == [None] * 3
+    other = agreement.decision_rates([True, False], [True, True])
+    assert other.false_accept.value == 0.5
+    assert other.false_reject is None
+    assert "inside" in other.reasons["false_reject"]
 
 
 def test_tables_are_made_of_pairs():

@@ -74,6 +74,16 @@ def test_an_odd_person_stands_out_by_name(chance):
     assert any("false alarms" in note for note in found.notes)
 
 
+def test_mandels_h_and_k_are_their_definitions_however_close_the_people_are(chance):
+    """ISO 5725-2, 7.3.1, from memory: h = (mean - mean of all)/sd of the means; k = s/root mean s^2."""
+    frame = answers(chance, {name: (bias / 100, spread / 100) for name, (bias, spread) in SIX.items()})
+    found = compare.compare_people(frame)
+    errors = (frame["answer_tenths"] - frame["truth_tenths"]).groupby(frame["person"])
+    means, sds = errors.mean(), errors.std()
+    assert [p.h for p in found.people] == pytest.approx(list((means - means.mean()) / means.std()))
+    assert [p.k for p in found.people] == pytest.approx(list(sds / math.sqrt((sds**2).mean())))
+
+
 def test_misreads_are_set_apart_and_counted(chance):
     frame = answers(chance, SIX)
     frame.loc[3, "answer_tenths"] += 10
@@ -113,6 +123,8 @@ def test_answers_all_alike_warn_of_nothing_and_show_nothing(chance):
     frame["answer_tenths"] = frame["truth_tenths"]
     found = compare.compare_people(frame)
     assert found.precision.reproducibility_sd.value == pytest.approx(0, abs=1e-9)
+    assert found.reasons["h"] == "every bias is the same"
+    assert found.reasons["k"] == "nobody's readings vary"
     json.dumps(found.to_dict(), allow_nan=False)
 
 

@@ -1,5 +1,6 @@
 """Precision in the terms of ISO 5725-2, its intervals, screening and robust values, against other judges."""
 
+import json
 import math
 
 import numpy as np
@@ -71,6 +72,21 @@ def test_balanced_unequal_spread_widens_the_repeatability_interval():
     assert unlike.repeatability_sd.high > 1.2 * alike.repeatability_sd.high
 
 
+def test_the_spread_between_people_may_be_nought_just_where_an_f_test_cannot_tell_it_from_nought():
+    """What defines the interval (Burdick, Graybill 1992, 3.3): its ends reach 0 at the quantiles of F."""
+    shape = np.array([-1.5, -0.5, 0.0, 0.2, 0.6, 1.2])
+    shape = shape / shape.std(ddof=1)
+
+    def ends(f):  # variance of the means over that of a mean of 20 readings of variance 1
+        return precision.of_statistics([20] * 6, math.sqrt(f / 20) * shape, [1.0] * 6).between_sd
+
+    low, high = stats.f.ppf(0.025, 5, 114), stats.f.ppf(0.975, 5, 114)
+    assert ends(high * 0.999).low == 0 < ends(high * 1.001).low
+    assert ends(low * 0.999).high == 0 < ends(low * 1.001).high
+    assert ends(low * 1.001).high < 0.02
+    assert ends(high * 1.001).low < 0.02
+
+
 def test_below_five_people_no_interval_and_below_ten_indicative():
     four = precision.of_statistics([20] * 4, [0, 1, 2, 3], [1] * 4)
     assert four.reproducibility_sd.low is None
@@ -117,6 +133,7 @@ def test_a_spread_between_people_that_is_not_seen_is_said():
     p = precision.of_statistics([10] * 6, [0.0, 0.2, -0.2, 0.1, 0.3, -0.2], [1.0] * 6)
     assert p.between_sd.value == 0
     assert p.between_sd.high > 0
+    assert json.loads(json.dumps(p.to_dict(), allow_nan=False))["between_sd"]["high"] == p.between_sd.high
     assert any("not distinguishable from 0; could be up to" in note for note in p.notes)
 
 
