@@ -10,7 +10,9 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 
 import pytest
+from office import BEN, PHRASES, RUTH, Bench, quick_keys, who
 from test_kinds import answer, begun, plan_of
+from tour_signoff import RULE
 
 import player as players
 import tour as tours
@@ -19,6 +21,7 @@ from trainer.desktop.screens import plans as plans_screen
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.settings import Settings
 from trainer.instrument import sentence, typed_words
+from trainer.instrument.refusal import Refusal
 from trainer.practice import words as practice_words
 from trainer.practice.kinds import DRILLS
 from trainer.records import words as records_words
@@ -171,3 +174,30 @@ def test_no_entry_stands_in_two_catalogues():
     parts = [*rooms, *(module.WORDS for module in own)]
     assert sum(map(len, parts)) == len(words.ENGLISH)
     assert not words.ENGLISH.keys() & words_shipped.shipped_words().keys()
+
+
+def test_refusals_of_the_sign_off_and_of_the_archive_are_said_in_the_language(abroad, tmp_path):
+    """Through the real archive: a name that is there, a change without a reason, an account's own check."""
+    with quick_keys():
+        bench = Bench(tmp_path, ("Ada Example", RUTH))
+        bench.accounts(RUTH, BEN)
+        found = []
+        for doing in (
+            lambda: bench.archive.add_person("Ada Example"),
+            lambda: bench.archive.add_person("  "),
+            lambda: bench.office.start_check(bench.archive, who(RUTH), person_named(bench, RUTH), RULE),
+            lambda: bench.office.open_attempt(
+                bench.archive, who(BEN), person_named(bench, "Ada Example"), RULE, "x"
+            ),
+            lambda: bench.office.add_account(bench.archive, who(BEN), RUTH, ("supervisor",), PHRASES[RUTH]),
+        ):
+            with pytest.raises(Refusal) as caught:
+                doing()
+            found.append(words.spoken(sentence.said(caught.value)))
+        bench.archive.close()
+    assert [text for text in found if left_over(text)] == []
+    assert len(set(found)) == 5
+
+
+def person_named(bench, name):
+    return bench.archive.person(name).id
