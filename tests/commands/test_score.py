@@ -215,3 +215,21 @@ def test_of_mixed_drills_the_readings_alone_are_scored(tmp_path, capsys):
     assert (code, ana["readings"]) == (0, 40)
     assert ana["bias_tenths"]["value"] == pytest.approx(1.0)  # of 0.5 and 1.5
     assert "60 answers of drills that are no readings are left out" in err
+
+
+def test_no_forecast_is_told_of_a_spread_that_is_within_the_limit_already(tmp_path, capsys):
+    chance = np.random.default_rng(7)
+    rows = ["person,truth_tenths,answer_tenths,session,at"]
+    for session in range(1, 9):
+        truths = chance.uniform(0, 5000, 20)
+        answers = np.rint(truths + chance.normal(0, 0.4, 20))
+        rows += [
+            f"Kim,{truth:.3f},{answer:.0f},s{session},2026-03-{session:02d}T08:00:00Z"
+            for truth, answer in zip(truths, answers, strict=True)
+        ]
+    file = tmp_path / "a.csv"
+    file.write_text("\n".join(rows), encoding="utf-8")
+    assert main(["score", str(file), "--person", "Kim"]) == 0
+    told = capsys.readouterr().out
+    assert "bias over 8 sessions" in told
+    assert "learning" not in told

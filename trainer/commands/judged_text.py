@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from trainer.commands.compare_text import WIDEST
+from trainer.commands.output import counted
 from trainer.commands.score_numbers import NONE, number, with_ends
 from trainer.commands.score_text import CAUTION
 from trainer.scoring.intervals import Interval
@@ -20,7 +21,8 @@ def show(result: JudgedPeople, console: Console | None = None) -> None:
     out = console or Console(markup=False, highlight=False, emoji=False, soft_wrap=True, width=WIDEST)
     items = sum(p.rates.items for p in result.people)
     out.print(
-        f"{len(result.people)} people, {items} judgements. [low, high] is a 95 % interval; threshold and "
+        f"{counted(len(result.people), 'person', 'people')}, {counted(items, 'judgement')}. "
+        "[low, high] is a 95 % interval; threshold and "
         "width are in tenths beyond the tolerance. A false accept passes an item that is outside."
     )
     out.print(_table(result), crop=False, no_wrap=True, overflow="ignore")

@@ -78,17 +78,23 @@ def _pace(detail: PersonDetail) -> list[str]:
             f"  pace {pace.median_seconds:.1f} s a reading; time and size of error correlate "
             f"{number(pace.correlation, signed=True)} (p {probability(pace.p_value)})"
         )
-    learning = detail.learning
-    if learning.sessions > 1:
-        when = learning.sessions_to_limit
-        said = (
-            f"spread {learning.limit_tenths:g} reached about session {when.value:.1f} "
-            f"(80 % interval {when.low:.1f} to {when.high:.1f})"
-            if when.value is not None and when.low is not None and when.high is not None
-            else f"no forecast: {learning.reason}"
-        )
-        lines.append(f"  learning: {said}")
-    return lines
+    return lines + _learning(detail)
+
+
+def _learning(detail: PersonDetail) -> list[str]:
+    """Return when the spread comes down to the limit, or why that is not known; nothing once it is there."""
+    learning, when = detail.learning, detail.learning.sessions_to_limit
+    if learning.sessions < 2:
+        return []
+    if when.value is None or when.low is None or when.high is None:
+        return [f"  learning: no forecast: {learning.reason}"]
+    if when.value <= learning.sessions:
+        return []
+    limit = f"{learning.limit_tenths:g} tenth{'' if learning.limit_tenths == 1 else 's'}"
+    return [
+        f"  learning: at this pace the spread comes to {limit} about session {when.value:.0f} "
+        f"(80 % interval {when.low:.0f} to {when.high:.0f}); a forecast is no sign-off"
+    ]
 
 
 def _curve(detail: PersonDetail) -> list[str]:
