@@ -207,6 +207,7 @@ def _converse(keeper: Keeper, *, quiet: bool) -> None:
         typer.echo(_question(keeper.check), nl=False, err=quiet)
         line = read_line()
         if line is None:
+            typer.echo("", err=quiet)  # the question stands there without an end of line
             keeper.take(rules.Left(0.0))
             break
         word = line.text.strip().lower()
