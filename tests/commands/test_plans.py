@@ -60,6 +60,10 @@ def test_copy_makes_a_plan_of_ones_own_and_never_overwrites(capsys, tmp_path):
     name = next(iter(plans.shipped_files()))
     target = tmp_path / "mine.toml"
     assert main(["plans", "copy", name, str(target)]) == 0
+    assert f"tenthwise plans check {target}" in capsys.readouterr().out
+    spaced = tmp_path / "my plan.toml"
+    assert main(["plans", "copy", name, str(spaced)]) == 0
+    assert f'tenthwise plans check "{spaced}"' in capsys.readouterr().out
     assert plans.find(str(target)).title == plans.find(name).title
     assert main(["plans", "copy", name, str(target)]) == 1
     assert "is there already" in capsys.readouterr().err

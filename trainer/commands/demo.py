@@ -11,7 +11,7 @@ import numpy as np
 import typer
 
 from trainer.commands.options import JsonOption
-from trainer.commands.output import progress_wanted
+from trainer.commands.output import as_typed, progress_wanted
 from trainer.instrument import catalogue
 from trainer.instrument.micrometer import Micrometer
 from trainer.instrument.refusal import Refusal
@@ -100,7 +100,7 @@ def demo(
     print(
         f"Written to {out}: report.pdf, report.png, one of each person, pictures/, people.csv, archive.sqlite"
     )
-    print(f"Look at them in the window: tenthwise --archive {out / 'archive.sqlite'}")
+    print(f"Look at them in the window: tenthwise --archive {as_typed(out / 'archive.sqlite')}")
 
 
 def invented_people() -> tuple["SimulatedReader", ...]:

@@ -35,6 +35,15 @@ def progress_wanted() -> bool:
     return sys.stderr.isatty()
 
 
+def as_typed(path: Path) -> str:
+    """Return a path as it is typed into a command: in quotes where it has a space.
+
+    >>> as_typed(Path("a/b.toml")), as_typed(Path("my plans/b.toml"))
+    ('a/b.toml', '"my plans/b.toml"')
+    """
+    return f'"{path}"' if " " in str(path) else str(path)
+
+
 @contextlib.contextmanager
 def progress() -> Iterator[Callable[[str], None]]:
     """Yield what shows how far long work is, on one line of stderr that is wiped when the work is over."""

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from trainer.commands.options import JsonOption
-from trainer.commands.output import print_json, typed_number, whole_file
+from trainer.commands.output import as_typed, print_json, typed_number, whole_file
 from trainer.instrument import catalogue
 from trainer.instrument.refusal import Refusal
 from trainer.practice import conditions
@@ -158,4 +158,4 @@ def copy(
         raise Refusal(f"{target} does not end in .toml, by which a plan file is known; add it")
     with whole_file(target) as temporary:
         temporary.write_bytes(files[name].read_bytes())
-    print(f"{target}: a copy of {name}; change it, then: tenthwise plans check {target}")
+    print(f"{target}: a copy of {name}; change it, then: tenthwise plans check {as_typed(target)}")
