@@ -70,4 +70,4 @@ def test_copy_makes_a_plan_of_ones_own_and_never_overwrites(capsys, tmp_path):
     assert main(["plans", "copy", name, str(tmp_path / "mine.txt")]) == 1
     assert "does not end in .toml" in capsys.readouterr().err
     assert main(["plans", "copy", "no-such", str(tmp_path / "x.toml")]) == 1
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["mine.toml"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["mine.toml", "my plan.toml"]
