@@ -14,7 +14,7 @@ from trainer.desktop.clock import HandClock
 from trainer.desktop.displays import Monitor
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.seen import arc_minutes
-from trainer.desktop.settings import Display, Settings
+from trainer.desktop.settings import USUAL_PX_PER_MM, Display, Settings
 from trainer.desktop.store import MemoryStore
 from trainer.desktop.work import FullScreen
 from trainer.instrument import catalogue
@@ -193,6 +193,24 @@ def test_each_display_keeps_its_own_set_up_and_a_new_one_asks():
     assert player.app.desk.display == kept
     player.send(on(replace(LEFT, width=1280, height=720)))  # the resolution was changed
     assert player.app.desk.display is None
+
+
+def test_what_was_matched_on_one_display_is_not_kept_for_the_next():
+    kept = Display(3.62, 450.5, "2026-03-01", (1920, 1080))
+    player = Player(
+        MemoryStore(["Ada Example"]),
+        settings=Settings(displays={displays.key([LEFT], LEFT): kept}, decimal=","),
+    )
+    player.send(on(LEFT))
+    player.click("rail:display")
+    assert player.placed("distance").node.value == "450,5"
+    player.press("right", shift=True)
+    assert player.screen.scale(player.app.desk) != 3.62
+    player.send(on(FINE, 2.0))
+    assert player.screen.scale(player.app.desk) == USUAL_PX_PER_MM * 2
+    assert player.placed("distance").node.value == ""
+    player.send(on(LEFT))
+    assert player.screen.scale(player.app.desk) == 3.62
 
 
 def test_a_sitting_carries_its_display_and_a_move_in_the_middle_is_noted(tmp_path):

@@ -404,6 +404,23 @@ def test_the_door_translates_what_the_real_queue_gives():
     ]
 
 
+@pytest.mark.parametrize("held", ["KMOD_LCTRL KMOD_RALT", "KMOD_MODE KMOD_LCTRL", "KMOD_LCTRL KMOD_LALT"])
+def test_a_sign_typed_with_altgr_is_no_shortcut(held):
+    mod = 0
+    for name in held.split():
+        mod |= getattr(pygame, name)
+    press = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_q, mod=mod, unicode="@", scancode=0)
+    typed = pygame.event.Event(pygame.TEXTINPUT, text="@")
+    player = Player()
+    for event in Translator().translate([press, typed], 2.0):
+        player.send(event)
+    assert player.screen.name == "@"
+    plain = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_q, mod=pygame.KMOD_LCTRL, unicode="", scancode=0)
+    for event in Translator().translate([plain], 3.0):
+        player.send(event)
+    assert player.app.pages == ()
+
+
 def test_a_focus_that_comes_back_for_a_moment_is_one_loss():
     lost, gained = pygame.event.Event(pygame.WINDOWFOCUSLOST), pygame.event.Event(pygame.WINDOWFOCUSGAINED)
     translator = Translator()

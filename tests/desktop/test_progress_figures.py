@@ -11,8 +11,11 @@ from trainer.desktop.app import Fitter
 from trainer.desktop.hands import column_widths
 from trainer.desktop.limits import Limits
 from trainer.desktop.nodes import Table
+from trainer.desktop.results import short_titles
+from trainer.desktop.screens.instruments import MORE, instrument_choice, instrument_meant
 from trainer.desktop.screens.progress import Progress, bias_curve, spread_curve
 from trainer.desktop.screens.result import Result
+from trainer.instrument import catalogue
 from trainer.records.archive import Archive
 from trainer.signoff import criteria
 
@@ -132,3 +135,30 @@ def test_no_number_of_the_tables_is_cut_off_where_magnifiers_are_used(size, scal
                         text,
                     )
     assert tables == 5
+
+
+def test_every_instrument_that_was_read_can_be_chosen_however_many_there_are():
+    names = catalogue.names()
+    seen, chosen = [], names[0]
+    for _ in range(len(names)):
+        choice = instrument_choice("", names, chosen, at_progress().app.desk)
+        shown = [value for value, _ in choice.options if value != MORE]
+        assert chosen in shown
+        assert len(choice.options) <= 4
+        seen += [value for value in shown if value not in seen]
+        chosen = instrument_meant(names, chosen, MORE)
+    assert tuple(seen) == names
+    few = instrument_choice("", names[:3], names[0], at_progress().app.desk)
+    assert [value for value, _ in few.options] == list(names[:3])
+    assert instrument_meant(names, names[0], names[2]) == names[2]
+
+
+def test_titles_in_a_choice_are_as_short_as_tells_them_apart():
+    desk = at_progress().app.desk
+    few = dict(short_titles(("metric", "inch"), desk))
+    assert few == {"metric": "0–25 mm, 0.01 mm", "inch": "0–1 in, 0.001 in"}
+    every = dict(short_titles(catalogue.names(), desk))
+    assert len(set(every.values())) == len(every)
+    assert every["metric"] == "Outside, 0–25 mm, 0.01 mm"
+    assert every["depth-metric"] == "Depth, 0–25 mm, 0.01 mm"
+    assert every["metric-25-50"] == "25–50 mm, 0.01 mm"

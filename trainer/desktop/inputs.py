@@ -31,6 +31,7 @@ NAMES = {
     pygame.K_KP_MINUS: "pad -",
 }
 FLICKER_S = 0.2  # when another window opens, some systems give the focus back in between: one loss, not two
+WITH_ALT = pygame.KMOD_MODE | pygame.KMOD_ALT
 SHIFTS = {pygame.K_LSHIFT, pygame.K_RSHIFT}
 PAD = {getattr(pygame, f"K_KP_{digit}"): str(digit) for digit in range(10)} | {pygame.K_KP_PERIOD: "."}
 
@@ -110,7 +111,8 @@ class Translator:
         if not name:
             return []
         mod = event.mod
-        ctrl = bool(mod & (pygame.KMOD_CTRL | pygame.KMOD_META)) and not mod & pygame.KMOD_MODE
+        # Windows tells AltGr as Ctrl and Alt together: AltGr+Q types a sign and does not end the program
+        ctrl = bool(mod & (pygame.KMOD_CTRL | pygame.KMOD_META)) and not mod & WITH_ALT
         return [
             events.Key(
                 name.removeprefix("[").removesuffix("]") if len(name) > 2 else name,

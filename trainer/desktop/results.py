@@ -288,10 +288,17 @@ def instrument_title(name: str) -> str:
 
 
 def short_titles(names: Sequence[str], desk: "Desk") -> tuple[tuple[str, str], ...]:
-    """Return names with titles, without the kind of instrument in front where the rest tells them apart."""
+    """Return names with titles, each as short as tells it from all others."""
     titles = [desk.sentence(instrument_title(name)) for name in names]
-    short = [title.partition(", ")[2] or title for title in titles]
-    return tuple(zip(names, short if len(set(short)) == len(short) else titles, strict=True))
+    long = [title.partition(", ")[2] or title for title in titles]  # "0-25 mm, 0.01 mm (1 mm pitch)"
+    short = [one.partition(" (")[0] for one in long]
+    words = [title.partition(", ")[0].replace(" micrometer", "") for title in titles]
+    kinds = [f"{kind}, {one}" for kind, one in zip(words, short, strict=True)]
+    told = []
+    for at, title in enumerate(titles):
+        ways = [some[at] for some in (short, kinds, long) if some.count(some[at]) == 1]
+        told.append(ways[0] if ways else title)
+    return tuple(zip(names, told if len(set(told)) == len(told) else titles, strict=True))
 
 
 @functools.lru_cache(maxsize=20_000)  # lists of thousands are made more than once

@@ -23,6 +23,7 @@ WORDS: dict[str, str] = {
     "wait": "One moment …",
     "retry": "Try again",
     "none": "none",
+    "instrument.more": "More",
     "field.cut": "Only the first {n} characters of what was pasted went in.",
     "field.nothing": "There is no text on the clipboard that can be pasted here.",
     "caution.screen": (

@@ -6,6 +6,7 @@ from typing import Any
 
 from trainer.desktop import look
 from trainer.desktop.desk import Desk
+from trainer.desktop.events import OnDisplay
 from trainer.desktop.messages import Back, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Choice, Field, Gap, Label, Row, Ruler, Stack
 from trainer.desktop.screen import Outcome, Plain
@@ -58,7 +59,7 @@ class DisplaySetup(Plain):
         if self.distance is not None:
             return self.distance
         kept = desk.settings.displays.get(desk.display_name)
-        return f"{kept.distance_mm:g}" if kept and kept.distance_mm else ""
+        return desk.number(f"{kept.distance_mm:g}") if kept and kept.distance_mm else ""
 
     def _fits(self, desk: Desk) -> bool:
         """Return whether the whole length can be seen: what is cut off cannot be matched."""
@@ -124,6 +125,8 @@ class DisplaySetup(Plain):
             case Pressed("less" | "more" as key):
                 known = self.known_mm() or 100.0
                 return self._moved(self.scale(desk) * known + (1.0 if key == "more" else -1.0))
+            case OnDisplay():  # what was matched on another display does not hold here
+                return Outcome(screen=replace(self, px_per_mm=None, distance=None))
             case Pressed("align"):
                 return Outcome("open", Alignment())
             case Pressed("save") | Entered("distance") | Entered("length"):

@@ -113,7 +113,7 @@ def reading_text(
 def error_text(error_tenths: float, micrometer: Micrometer, desk: Desk, short: bool = False) -> str:
     """Return a signed error in tenths and in length; `short` leaves the words out."""
     if short:
-        length = desk.number(f"{error_tenths * micrometer.tenth_um:+.1f}")
+        length = desk.tenths(error_tenths * micrometer.tenth_um, decimals=1)
         return f"{desk.tenths(error_tenths, decimals=1)} ({length}\N{NO-BREAK SPACE}\N{MICRO SIGN}m)"
     size = abs(error_tenths)
     if size < 0.05:

@@ -14,6 +14,7 @@ from trainer.desktop.plots import nice_ticks
 from trainer.desktop.results import History, SittingLine
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens.figures import bands, digits_line, digits_plot, signed_ticks
+from trainer.desktop.screens.instruments import fold_of, instrument_choice, instrument_meant
 from trainer.desktop.screens.parts import caution, framed, no_person, panel, titled
 from trainer.desktop.screens.progress_tables import figure_tables
 from trainer.desktop.screens.result import Result
@@ -61,17 +62,16 @@ class Progress(Plain):
         return framed("progress", Stack(tuple(parts), gap=14))
 
     def _choices(self, history: History, desk: Desk) -> Row:
-        options = results.short_titles(history.instruments[:4], desk)
         show = (("figures", say("result.figures")), ("table", say("result.table")))
         return Row(
             (
-                Choice("instrument", say("progress.instrument"), options, self.instrument),
+                instrument_choice(say("progress.instrument"), history.instruments, self.instrument, desk),
                 Gap(1),
                 Choice("show", say("team.view"), show, "table" if self.as_table else "figures"),
             ),
             (0, 1, 0),
             gap=14,
-            fold=640,
+            fold=fold_of(history.instruments),
         )
 
     def _matter(self, history: History, desk: Desk) -> list[Any]:
@@ -119,8 +119,9 @@ class Progress(Plain):
                 return Outcome(screen=changed, focus="instrument" if self.history is None else "")
             case Refused("loadhistory", reason):
                 return Outcome(screen=replace(self, trouble=reason))
-            case Edited("instrument", value):
-                return Outcome(screen=replace(self, instrument=str(value)))
+            case Edited("instrument", value) if self.history is not None:
+                meant = instrument_meant(self.history.instruments, self.instrument, str(value))
+                return Outcome(screen=replace(self, instrument=meant))
             case Edited("show", value):
                 return Outcome(screen=replace(self, as_table=value == "table"))
             case Opened("sittings" | "spread" | "bias" | "bias-table" | "spread-table", row) if (

@@ -12,6 +12,7 @@ from trainer.desktop.messages import Back, Edited, Message, Opened
 from trainer.desktop.nodes import Choice, Column, Gap, Label, Line, Row, Stack, Table
 from trainer.desktop.results import Team, TeamLine
 from trainer.desktop.screen import Effect, Outcome, Plain
+from trainer.desktop.screens.instruments import fold_of, instrument_choice, instrument_meant
 from trainer.desktop.screens.parts import caution, chief, framed, narrow, panel, titled
 from trainer.desktop.screens.team_plot import team_plot
 from trainer.desktop.screens.team_signed import signed_words, unsigned_panel
@@ -56,17 +57,16 @@ class TeamView(Plain):
             return framed("team", Stack((head, panel(Label(say("wait"), tone="soft"))), gap=14))
         if not self.team.lines:
             return framed("team", Stack((head, panel(Label(say("team.none"), tone="soft"))), gap=14))
-        options = results.short_titles(self.team.instruments[:4], desk)
         show = (("plot", say("team.view.plot")), ("table", say("team.view.table")))
         choices = Row(
             (
-                Choice("instrument", say("team.instrument"), options, self.instrument),
+                instrument_choice(say("team.instrument"), self.team.instruments, self.instrument, desk),
                 Gap(1),
                 Choice("view", say("team.view"), show, self.view_as),
             ),
             (0, 1, 0),
             gap=14,
-            fold=640,
+            fold=fold_of(self.team.instruments),
         )
         if self.view_as == "table":
             matter: Any = _table(self.few if narrow(desk) else self.lines, narrow(desk))
@@ -89,8 +89,9 @@ class TeamView(Plain):
                 return Outcome(screen=replace(self, signed=signed)._lined(desk))
             case Refused("loadmaysign", reason):
                 return Outcome(toast=reason)
-            case Edited("instrument", value):
-                return Outcome(screen=replace(self, instrument=str(value))._lined(desk))
+            case Edited("instrument", value) if self.team is not None:
+                meant = instrument_meant(self.team.instruments, self.instrument, str(value))
+                return Outcome(screen=replace(self, instrument=meant)._lined(desk))
             case Edited("view", value):
                 return Outcome(screen=replace(self, view_as=str(value)))
             case Opened("team", row):
