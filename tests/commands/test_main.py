@@ -172,3 +172,12 @@ def test_progress_is_shown_on_a_terminal_alone_and_wiped_when_the_work_is_over(m
             tell("120 acts")
             tell("7 acts")
         assert stream.getvalue() == shown
+
+
+def test_help_is_broken_by_the_width_of_the_terminal_alone(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main(["--help"]) == 0
+    told = [line.strip() for line in capsys.readouterr().out.splitlines()]
+    place = told.index("Without a command the window opens. A screen score shows skill on a picture")
+    assert told[place + 1].startswith("and must be confirmed on a real instrument")
+    assert not any("--no-version" in line for line in told)

@@ -1,6 +1,7 @@
 """Write docs/commands.md from the program's own help: `python tests/docs/make_commands.py`."""
 
 import inspect
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import typer.main
 from trainer.commands.main import ABOUT, COMMANDS, app
 
 PAGE = Path(__file__).resolve().parent.parent.parent / "docs" / "commands.md"
+WIDTH = 104
 HEAD = """# Commands
 
 This page is made from the program's own help (`python tests/docs/make_commands.py`); a test keeps it current.
@@ -27,9 +29,18 @@ def page() -> str:
     return "\n".join(parts).rstrip() + "\n"
 
 
+def broken(text: str) -> str:
+    """Return help, whose paragraphs are one line each, in lines of a page; an example is one line."""
+    paragraphs = text.replace("\f", "").split("\n\n")
+    return "\n\n".join(
+        one if one.startswith("Example:") else textwrap.fill(one, WIDTH, break_on_hyphens=False)
+        for one in paragraphs
+    )
+
+
 def section(command: Any, name: str, depth: int) -> list[str]:
     """Return the lines about one command, and about its own commands if it is a group."""
-    lines = [f"{'#' * depth} {name}", "", inspect.cleandoc(command.help or "").replace("\f", ""), ""]
+    lines = [f"{'#' * depth} {name}", "", broken(inspect.cleandoc(command.help or "")), ""]
     rows = [
         parameter(p)
         for p in command.params

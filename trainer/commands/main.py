@@ -54,24 +54,47 @@ def app(wanted: str | None = None) -> "typer.Typer":
 
     program = typer.Typer(
         name="tenthwise",
-        help=ABOUT,
+        help=flowing(ABOUT),
         no_args_is_help=True,
         pretty_exceptions_enable=False,
         add_completion=True,
     )
-    program.callback()(_options)
+
+    @program.callback()
+    def options(
+        version: bool = typer.Option(False, "--version", help="Print the version."),
+    ) -> None:
+        """Hold the options of the program itself; `--version` is answered before the commands are loaded."""
+
     for name in [wanted] if wanted in COMMANDS else COMMANDS:
         module, attribute = COMMANDS[name]
         command = getattr(importlib.import_module(f"trainer.commands.{module}"), attribute)
         if isinstance(command, typer.Typer):
+            _let_flow(command)
             program.add_typer(command, name=name)
         else:
-            program.command(name)(command)
+            program.command(name, help=flowing(command.__doc__ or ""))(command)
     return program
 
 
-def _options(version: bool = False) -> None:
-    """Hold the options of the program itself; `--version` is answered before the commands are loaded."""
+def _let_flow(group: "typer.Typer") -> None:
+    """Let the terminal break the lines of the help of every command in a group."""
+    for one in group.registered_commands:
+        if one.callback is not None:
+            one.help = flowing(one.callback.__doc__ or "")
+    for inner in group.registered_groups:
+        if inner.typer_instance is not None:
+            _let_flow(inner.typer_instance)
+
+
+def flowing(text: str) -> str:
+    """Return help in paragraphs of one line each, broken by the terminal's width alone; an example is one.
+
+    >>> flowing("Do it.\\n\\n    At once\\n    and well.\\n    Example: tenthwise it")
+    'Do it.\\n\\nAt once and well.\\n\\nExample: tenthwise it'
+    """
+    apart = text.replace("\n    Example:", "\n\nExample:")
+    return "\n\n".join(" ".join(one.split()) for one in apart.strip().split("\n\n"))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
