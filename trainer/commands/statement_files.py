@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.commands.output import whole_file
+from trainer.desktop.words import say
 from trainer.instrument.refusal import Refusal
 
 
@@ -14,15 +15,13 @@ def writable(folder: str) -> Path:
     """Return a folder that can be written to, made where it was not there."""
     into = Path(folder.strip().strip('"')).expanduser()
     if not folder.strip():
-        raise Refusal("no folder is named; say where the statement's files go")
+        raise Refusal(say("files.no-folder"))
     try:
         into.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=into):
             pass
     except OSError as fault:
-        raise Refusal(
-            f"{into}: cannot be written to ({fault.strerror or fault}); name another folder"
-        ) from None
+        raise Refusal(say("files.unwritable", path=into, why=fault.strerror or fault)) from None
     return into
 
 

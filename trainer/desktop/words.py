@@ -47,6 +47,8 @@ AS_IS = {
     "plan",
     "criterion",
     "statement",
+    "file",
+    "path",
 }
 """Places that hold what somebody typed, or a name: no mark in them is taken for a decimal mark."""
 

@@ -158,6 +158,8 @@ WORDS: dict[str, str] = {
     "sign.folder": "Folder for the statement and its page",
     "sign.folder.hint": "The statement is kept in the archive too.",
     "files.title": "Write the statement's files",
+    "files.no-folder": "no folder is named; say where the statement's files go",
+    "files.unwritable": "{path}: cannot be written to ({why}); name another folder",
     "files.go": "Write",
     # what was done
     "done.signstatement": "Signed and kept. Written: {path} and its page beside it.",

@@ -15,6 +15,7 @@ from trainer.signoff.evidence import moment
 from trainer.signoff.keyring import Keyring
 from trainer.signoff.keys import WRONG, PrivateKey, UnusableKey, spend_the_same_time, unlocked
 from trainer.signoff.passphrase import Tries, WrongPassphrase
+from trainer.signoff.words import tell
 
 if TYPE_CHECKING:
     from trainer.records.archive import Archive
@@ -36,7 +37,7 @@ def keyring(archive: "Archive") -> Keyring:
 def keep_key(archive: "Archive", made: "NewKey", file: Path, *, who: str) -> None:
     """Write the key file, then keep certificate and revocation. The file must not exist yet."""
     if file.exists():
-        raise UnusableKey(f"{file}: there is a key file already; name another file, or move it away first")
+        raise UnusableKey(tell("key.there", file=str(file)))
     file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     with whole_file(file) as temporary:
         temporary.write_text(made.key_file, encoding="utf-8")
@@ -80,12 +81,9 @@ def unlock(archive: "Archive", account: str, file: Path, passphrase: str) -> Pri
         text = some_bytes(file, LARGEST_FILE)[:LARGEST_FILE].decode("utf-8")
     except FileNotFoundError:
         spend_the_same_time(passphrase)
-        raise UnusableKey(
-            f"{file}: there is no key file; name it with --key-file, "
-            "or have another supervisor recover the account"
-        ) from None
+        raise UnusableKey(tell("key.none", file=str(file))) from None
     except (OSError, UnicodeDecodeError) as fault:
-        raise UnusableKey(f"{file}: the key file cannot be read: {fault}") from None
+        raise UnusableKey(tell("key.unread", file=str(file), reason=str(fault))) from None
     try:
         key = unlocked(text, account, passphrase, str(file))
         holder = ring.certificate(key.public)
@@ -100,5 +98,5 @@ def unlock(archive: "Archive", account: str, file: Path, passphrase: str) -> Pri
     if before.wrong:
         archive.act(RIGHT_ACT, who=account)
     if reason := ring.fault(key.public, now):
-        raise UnusableKey(f"{account}: {reason}; use the account's newer key file")
+        raise UnusableKey(tell("key.newer", account=account, fault=reason))
     return key

@@ -200,6 +200,13 @@ WORDS: dict[str, str] = {
     "cannot-sign.old": "the last session was on {day}, more than {days} days ago; take a check first",
     "cannot-sign": "{person}: {sentence}; there is nothing to sign yet",
     # keys and passphrases
+    "key.there": "{file}: there is a key file already; name another file, or move it away first",
+    "key.none": (
+        "{file}: there is no key file; name it with --key-file, or have another supervisor recover the "
+        "account"
+    ),
+    "key.unread": "{file}: the key file cannot be read: {reason}",
+    "key.newer": "{account}: {fault}; use the account's newer key file",
     "key.later": "the key of {account} was made at {made}, later than this",
     "key.expired": "the key of {account} expired on {day}",
     "key.revoked": "the key of {account} is revoked since {since} ({kind}: {reason})",
