@@ -8,6 +8,7 @@ import pytest
 from office import BEN, PHRASES, RUTH, Bench, quick_keys, who
 
 from trainer.desktop import events
+from trainer.desktop.desk import Desk
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.home import Home
 from trainer.desktop.screens.result import Result
@@ -562,3 +563,17 @@ def test_a_newcomer_at_a_bench_with_accounts_is_added_by_an_account(tmp_path):
         assert isinstance(player.screen, Home)
         assert player.app.desk.person.name == "Nils New"
         bench.archive.close()
+
+
+def test_closing_before_the_attestation_is_asked_about_once_and_an_answer_is_never_dropped():
+    desk, asking = Desk(), Attest("a check")
+    (kept,) = asking.closing(desk)
+    assert not kept.attested
+    warned = asking.ask_first(1.0, desk)
+    assert "nobody attested" in warned.toast
+    assert warned.screen.ask_first(2.0, desk) is None  # asked twice, it closes
+    said_yes = Attest("a check", asked=True, refused="the archive is away")
+    assert said_yes.ask_first(1.0, desk) is None
+    (kept,) = said_yes.closing(desk)
+    assert kept.attested
+    assert Attest("a check", asked=True, record=()).closing(desk) == ()

@@ -21,6 +21,7 @@ from trainer.desktop.screens.rooms import ROOMS
 from trainer.desktop.screens.signoff import Signoff
 from trainer.desktop.screens.team import TeamView
 from trainer.desktop.screens.who import Who
+from trainer.desktop.settings import Settings
 from trainer.desktop.store import MemoryStore
 from trainer.desktop.words import say
 
@@ -130,6 +131,18 @@ def test_people_are_added_renamed_and_put_away_by_keyboard():
     assert player.focus == "cancel"
     player.press("tab", "enter")
     assert [p.name for p in player.store.people()] == ["Bea Sample"]
+
+
+def test_who_read_last_is_known_at_the_next_start_by_the_new_name():
+    player = Player(MemoryStore(["Ada Example", "Bea Sample"]), settings=Settings(last_person="Ada Example"))
+    assert player.app.desk.person.name == "Ada Example"
+    player.press("2", ctrl=True)
+    player.tab_to("rename")
+    player.press("enter")
+    player.type("Ada Renamed")
+    player.press("enter")
+    again = Player(player.store, settings=player.app.desk.settings)
+    assert again.app.desk.person.name == "Ada Renamed"
 
 
 def test_people_are_added_renamed_and_put_away_by_mouse():

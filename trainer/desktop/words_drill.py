@@ -59,6 +59,10 @@ WORDS: dict[str, str] = {
     "drill.quit.title": "Close the window?",
     "drill.quit.line": "Answers kept: {done}. The sitting can be gone on with from Home at the next start.",
     "drill.quit": "Close the window",
+    "drill.quit.attest": (
+        "Answer before you close: otherwise the record says that nobody attested this check. "
+        "Closing once more does that."
+    ),
     "drill.smaller": "The picture is smaller now than when the sitting began; enlarge the window.",
     "drill.saving": "Keeping the answer …",
     "drill.refused.title": "The answer is not on disk yet",

@@ -76,9 +76,11 @@ class NameDialog(Plain):
                     "close", desk={"people": people}, toast=say("people.added", name=person.name[:60])
                 )
             case Arrived("renameperson", (person, people)) | Done("asaccount", (person, people)):
-                changed = {"people": people}
+                changed: dict[str, Any] = {"people": people}
                 if desk.person is not None and desk.person.id == person.id:
                     changed["person"] = person
+                    if desk.settings.last_person == desk.person.name:
+                        changed["settings"] = replace(desk.settings, last_person=person.name)
                 return Outcome("close", desk=changed, toast=say("people.renamed", name=person.name[:60]))
             case Refused("addperson" | "renameperson", reason):
                 return Outcome(screen=replace(self, reason=reason), focus="name")

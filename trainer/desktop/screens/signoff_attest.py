@@ -22,6 +22,7 @@ class Attest(Plain):
     asked: bool | None = None  # what was answered
     record: tuple[str, ...] | None = None
     refused: str = ""
+    warned: bool = False  # of closing the window
 
     @property
     def guarded(self) -> bool:  # type: ignore[override]
@@ -71,9 +72,17 @@ class Attest(Plain):
             ),
         )
 
+    def ask_first(self, at_s: float, desk: Desk) -> Outcome | None:
+        """Say once what closing before an answer means: a check that nobody attested."""
+        if self.asked is not None or self.warned:
+            return None
+        return Outcome(screen=replace(self, warned=True), toast=say("drill.quit.attest"))
+
     def closing(self, desk: Desk) -> tuple[Effect, ...]:
-        """The window closes before an answer: the record is kept without one."""
-        return () if self.record is not None else (CloseCheck(self.session_id, "finished"),)
+        """The window closes: the record is kept with the answer, or without one."""
+        if self.record is not None:
+            return ()
+        return (CloseCheck(self.session_id, "finished", bool(self.asked)),)
 
     def react(self, message: Message, desk: Desk) -> Outcome:
         """Return what comes of a message."""
