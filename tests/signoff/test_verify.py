@@ -4,6 +4,7 @@ Each case is the statement of an honest laboratory with one thing changed and si
 """
 
 import copy
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -153,3 +154,87 @@ def test_the_records_of_the_checks_are_those_that_were_signed(lab):  # noqa: F81
         ({**same, "s0": {**WATCH, "flags": []}}, "session s0 is another one than was signed"),
     ):
         assert words in wrong(made, lab, archive=at_hand(lab, made, watches=other))["guard"]
+
+
+def test_flags_are_compared_where_the_statement_has_no_hash_and_where_it_has(lab):  # noqa: F811
+    """Statements of earlier versions give the flags alone; a later one may give flags that are not those."""
+
+    def flagged(**given):
+        def change(body):
+            for row in body["evidence"]:
+                row.pop("watch_sha256", None)
+                row.update(flags=WATCH["flags"], attested=True, **given)
+
+        return signed_anew(lab, change)
+
+    same = {f"s{n}": WATCH for n in range(5)}
+    old = flagged()
+    assert "guard" not in wrong(old, lab, archive=at_hand(lab, old, watches=same))
+    other = {**same, "s3": {**WATCH, "flags": []}}
+    assert "session s3 is another" in wrong(old, lab, archive=at_hand(lab, old, watches=other))["guard"]
+    hash_alone = flagged(watch_sha256=watch_digest({**WATCH, "flags": []}))
+    empty = {f"s{n}": {**WATCH, "flags": []} for n in range(5)}
+    hand = at_hand(lab, hash_alone, watches=empty)
+    assert "session s0 is another" in wrong(hash_alone, lab, archive=hand)["guard"]
+
+
+def test_an_archive_that_knows_the_key_is_reason_to_trust(lab):  # noqa: F811
+    made = signed(lab)
+    found = verify(made, now=NOW, archive=at_hand(lab, made)).findings
+    assert [(one.holds, one.sentence) for one in found if one.what == "trust"] == [
+        (True, "the archive knows the key")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "since", "holds", "words"),
+    [
+        ("left", None, True, "the key was revoked later, on 2026-03-11 (left)"),
+        ("compromised", NOW - timedelta(days=2), False, "when it was signed, "),
+    ],
+)
+def test_a_revocation_is_told_with_when_and_why(lab, kind, since, holds, words):  # noqa: F811
+    ring, ruth, ben, _ = lab
+    made = signed(lab)
+    cancel = accounts.revoked(
+        ring,
+        ruth,
+        ben.public,
+        kind,
+        "why",
+        now=NOW + timedelta(days=1),
+        **({"since": since} if since else {}),
+    )
+    hand = at_hand(lab, made, ring=ring.with_revocation(cancel))
+    found = verify(made, now=NOW + timedelta(days=2), archive=hand).findings
+    (status,) = [one for one in found if one.what == "key status"]
+    assert status.holds is holds
+    assert status.sentence.startswith(words)
+
+
+def evidence(lab, kept, body=lambda body: None):  # noqa: F811
+    """Return what verifying says of the evidence where the archive has some sessions, or "" if it holds."""
+    made = signed_anew(lab, body)
+    hand = at_hand(lab, made, history=lambda criterion: history(criterion, kept))
+    return wrong(made, lab, archive=hand).get("evidence", "")
+
+
+def test_what_became_of_the_evidence_is_told_session_by_session(lab):  # noqa: F811
+    five = sessions(5)
+    assert evidence(lab, five) == ""
+    second = evidence(lab, five, lambda body: body["attempt"].update(number=9))
+    assert second == "the archive's sessions make no attempt 9"
+    assert evidence(lab, five[:3]) == "session s3 is not in the archive's attempt"
+    changed = replace(five[2], errors_tenths=(*five[2].errors_tenths[:-1], 0.0))
+    assert evidence(lab, [*five[:2], changed, *five[3:]]) == "session s2 was changed since it was signed"
+    late = replace(five[1], id="x", started_at="2026-03-03T20:00:00Z", seed="x")
+    assert evidence(lab, [*five[:2], late, *five[2:]]) == (
+        "session x of 2026-03-03 belongs to the evidence and was not in the archive when it was signed"
+    )
+    after = replace(five[1], id="y", started_at="2026-03-07T08:00:00Z", seed="y")
+    assert evidence(lab, [*five, after]) == ""
+
+
+def test_the_decision_has_to_be_upon_the_sessions_of_the_evidence(lab):  # noqa: F811
+    found = evidence(lab, sessions(5), lambda body: body["decision"]["sessions"].reverse())
+    assert found.startswith("the archive's evidence now gives: ")
