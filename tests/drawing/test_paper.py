@@ -13,7 +13,7 @@ import numpy as np
 import pypdf
 import pytest
 
-from trainer.drawing import letter_widths, paper
+from trainer.drawing import layout, letter_widths, paper
 from trainer.drawing.scene import scene
 from trainer.drawing.viewing import Viewing, vernier_roll_deg
 from trainer.instrument import catalogue
@@ -127,6 +127,31 @@ def test_every_instrument_prints(chance):
         shown = scene(State(micrometer, chance.uniform(0, micrometer.travel_tenths)), viewing)
         content = content_of(paper.encoded([paper.single(shown, 50, 40, 0.6)]))
         assert len(graduations(content)) == len(shown.of("graduation")) >= 10
+
+
+def test_the_numerals_in_front_are_printed_and_those_gone_round_are_not():
+    """A metric thimble has a numeral at every fifth line; in front is what is turned at most 76 degrees.
+
+    At 7.3742 mm line n stands (n - 37.42) 7.2 degrees from the index line: 30, 35, 40 and 45 among them.
+    """
+    micrometer = catalogue.load("metric")
+    shown = scene(State(micrometer, 7374.2), Viewing(20.0), left_mm=38.0)
+    on_thimble = [s for s in shown.of("numeral") if min(x for polygon in s.polygons for x, _ in polygon) > 0]
+    middles = sorted(
+        (min(ys) + max(ys)) / 2
+        for s in on_thimble
+        for ys in [[y for polygon in s.polygons for _, y in polygon]]
+    )
+    radius = layout.cone(micrometer).radius_mm(layout.thimble_numeral_x_mm(micrometer))
+    by_hand = sorted(-radius * math.sin(math.radians((n - 37.42) * 7.2)) for n in (30, 35, 40, 45))
+    assert middles == pytest.approx(by_hand, abs=0.1)
+
+
+def test_grip_and_groove_are_left_out_of_a_plain_drawing():
+    state = State(catalogue.load("metric"), 7374.2)
+    for plain, count in ((False, 1), (True, 0)):
+        shown = scene(state, Viewing(20.0, plain=plain), left_mm=38.0)
+        assert (len(list(shown.of("grip"))), len(list(shown.of("groove")))) == (count, count)
 
 
 def test_text_is_aligned_and_safe():

@@ -102,6 +102,23 @@ def test_favouring_digits_is_told_with_its_share_of_the_spread(chance):
     assert "of your spread is favouring 0 and 5: decide between the two tenths beside it" in said
 
 
+def test_a_small_share_of_the_spread_is_not_told(chance):
+    some = scored(chance, steady(chance))
+    habit = replace(some.digit_preference, p_value=1e-4, favoured=(0,), spread_cost_tenths=0.03)
+    (said,) = [p.sentence for p in found_in(replace(some, digit_preference=habit)) if "favour" in p.sentence]
+    assert said == "You are favouring 0: decide between the two tenths beside it each time."
+
+
+@pytest.mark.parametrize(("way", "word"), [(1.0, "up"), (-1.0, "down")])
+def test_a_drift_within_the_sittings_is_told_with_its_size_and_way(way, word, chance):
+    reader = steady(chance)
+    moved = 8 * (np.arange(200) % 20) / 100  # eight tenths in a hundred readings, over sittings of twenty
+    found = [p.sentence for p in found_in(scored(chance, lambda truth: reader(truth) + way * moved))]
+    (said,) = [sentence for sentence in found if sentence.startswith("Within a sitting")]
+    assert re.match(rf"Within a sitting your readings move {word} by [6-9]\.\d tenths in a hundred", said)
+    assert not [p for p in found_in(scored(chance, reader)) if p.sentence.startswith("Within a sitting")]
+
+
 def test_a_wide_spread_and_missed_items_are_told(chance):
     wide = [p.sentence for p in found_in(scored(chance, steady(chance, 1.6)))]
     assert any(said.startswith("Your readings scatter by 1.") for said in wide)

@@ -33,6 +33,21 @@ def test_forgetting_is_found_again_exactly_without_noise():
     assert own.shown
 
 
+def test_a_gap_weighs_by_the_readings_before_and_after_it():
+    """By hand: ln growth has variance 1/(2 n) + 1/(2 m); the line through the origin is weighted by that."""
+    sittings = [
+        Sat(0.0, 0.6, 20),
+        Sat(10.0, 0.6 * 11**0.1, 60),
+        Sat(11.0, 0.6, 80),
+        Sat(41.0, 0.6 * 31**0.3, 240),
+    ]
+    own = forgetting(sittings)
+    first, second = 30 * np.log(11) ** 2, 120 * np.log(31) ** 2  # weights 1/(1/40 + 1/120), 1/(1/160 + 1/480)
+    assert own.gaps == 2
+    assert own.power == pytest.approx((0.1 * first + 0.3 * second) / (first + second))
+    assert own.standard_error == pytest.approx((first + second) ** -0.5)
+
+
 def test_forgetting_is_found_again_within_its_standard_error(chance):
     missed = []
     for _ in range(100):

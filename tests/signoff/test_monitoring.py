@@ -11,6 +11,7 @@ import pytest
 from trainer.signoff.criteria import find
 from trainer.signoff.evidence import CheckSession
 from trainer.signoff.monitoring import ALARM, Chart, chart
+from trainer.signoff.rules import DRIFT_TENTHS
 from trainer.signoff.standing import (
     CONDITION,
     DUE,
@@ -79,6 +80,8 @@ def test_a_check_without_two_clean_readings_says_nothing_of_bias_and_spread():
     assert found["bias high"] == last(check(0, even(1.1, 1.5)))["bias high"]
     assert found["spread"] == last(check(0, even(1.1, 1.5)))["spread"]
     assert found["misreads"] > 0
+    # two: mean 3 is 2.5 above 0.5, with an error of sqrt(1/2 + 0.2^2); DRIFT_TENTHS is the 0.2
+    assert last(check(0, [3.0, 3.0]))["bias high"] == pytest.approx(2.5 / np.sqrt(0.5 + DRIFT_TENTHS**2))
 
 
 def test_the_rates_of_judging_are_summed_as_those_of_misreads():
