@@ -2,10 +2,12 @@
 
 import json
 
+import pygame
 import pytest
 
 from player import Player, typed_answer
 from trainer.desktop import settings
+from trainer.desktop.look import ROW
 from trainer.desktop.screens.display import DisplaySetup
 from trainer.desktop.screens.drill import Drill
 from trainer.desktop.screens.help import Help
@@ -131,6 +133,31 @@ def test_people_are_added_renamed_and_put_away_by_keyboard():
     assert player.focus == "cancel"
     player.press("tab", "enter")
     assert [p.name for p in player.store.people()] == ["Bea Sample"]
+
+
+def test_a_list_scrolled_to_its_end_shows_what_is_found_and_the_arrows_move_at_once():
+    player = Player(MemoryStore([f"Person {i:04d}" for i in range(300)]))
+    player.press("2", ctrl=True)
+    player.press("end")
+    player.tab_to("find")
+    player.type("000")  # ten names
+    table = player.placed("people")
+    assert len(table.node.lines) == 10
+    row_px = player.fitter.measure(player.app.desk).px(ROW)
+    first = pygame.Rect(table.rect.x + 20, table.rect.y + row_px + 4, 200, row_px - 8)
+    row = player.picture().subsurface(first)
+    assert len(set(pygame.image.tobytes(row, "RGB"))) > 10  # a name stands there
+    player.tab_to("people")
+    player.press("up")
+    player.press("enter")
+    assert player.app.desk.person.name == "Person 0008"
+    player.press("2", ctrl=True)
+    player.press("end")
+    player.tab_to("find")
+    player.type("000")
+    x, y = player.placed("people").rect.topleft
+    player.click_at(x + 40, y + row_px + row_px // 2, clicks=2)
+    assert player.app.desk.person.name == "Person 0000"
 
 
 def test_who_read_last_is_known_at_the_next_start_by_the_new_name():

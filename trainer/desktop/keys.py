@@ -123,7 +123,8 @@ def _stepper_key(ui: Ui, hands: Hands, placed: Placed, event: Key) -> Answer | N
 
 
 def _table_key(ui: Ui, hands: Hands, placed: Placed, event: Key) -> Answer | None:
-    table, memory = placed.node, memory_of(ui, placed)
+    table = placed.node
+    memory = tables.settled(memory_of(ui, placed), hands.rows(placed), len(table.lines))
     shown = tables.lines(table, memory)
     if event.name in ("enter", "space") and shown:
         row = shown[min(memory.cursor, len(shown) - 1)].key

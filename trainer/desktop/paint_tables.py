@@ -15,10 +15,10 @@ def _table(brush: Brush, placed: Placed) -> None:
     rect, ground = placed.rect, brush.ground
     shapes.box(brush.surface, rect, brush.px(look.RADIUS), ground.sheet)
     row_px, widths = brush.px(look.ROW), column_widths(node, rect.w)
-    memory = memory_of(brush.ui, placed)
+    fit = max(1, (rect.h - row_px) // row_px)
+    memory = tables.settled(memory_of(brush.ui, placed), fit, len(node.lines))
     _heading(brush, placed, widths)
     shown = tables.lines(node, memory)
-    fit = max(1, (rect.h - row_px) // row_px)
     for place, line in enumerate(shown[memory.top : memory.top + fit]):
         index = memory.top + place
         where = Rect(rect.x, rect.y + row_px * (place + 1), rect.w, row_px)

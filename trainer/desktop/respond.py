@@ -51,7 +51,8 @@ def _wheel(ui: Ui, hands: Hands, event: Wheel) -> Answer:
     placed = hands.layout.at(event.x, event.y)
     steps = round(-event.steps * 3) or (-1 if event.steps > 0 else 1)
     if placed is not None and isinstance(placed.node, nodes.Table):
-        memory, rows = memory_of(ui, placed), hands.rows(placed)
+        rows = hands.rows(placed)
+        memory = tables.settled(memory_of(ui, placed), rows, len(placed.node.lines))
         moved = tables.scrolled(memory, steps, rows, len(placed.node.lines))
         if moved.top != memory.top:
             return remember(ui, placed.key, moved), ()
@@ -101,7 +102,8 @@ def _field_down(ui: Ui, hands: Hands, placed: Placed, event: PointerDown) -> Ui:
 
 
 def _table_down(ui: Ui, hands: Hands, placed: Placed, event: PointerDown) -> Answer:
-    table, memory = placed.node, memory_of(ui, placed)
+    table = placed.node
+    memory = tables.settled(memory_of(ui, placed), hands.rows(placed), len(table.lines))
     row_px = hands.measure.px(ROW)
     if event.y < placed.rect.y + row_px:
         widths = column_widths(table, placed.rect.w)

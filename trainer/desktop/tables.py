@@ -39,6 +39,12 @@ def lines(table: Table, memory: Memory) -> tuple[Line, ...]:
     return result
 
 
+def settled(memory: Memory, rows: int, count: int) -> Memory:
+    """Return the memory with cursor and top on rows that are there: a list may have become shorter."""
+    top, cursor = max(0, min(memory.top, count - rows)), max(0, min(memory.cursor, count - 1))
+    return memory if (top, cursor) == (memory.top, memory.cursor) else replace(memory, top=top, cursor=cursor)
+
+
 def moved(table: Table, memory: Memory, event: Key, rows: int) -> Memory | None:
     """Return the memory after a key, `rows` being how many rows fit; None for a key without meaning."""
     last = len(table.lines) - 1

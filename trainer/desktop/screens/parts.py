@@ -30,6 +30,15 @@ def titled(title: str, under: str = "", *beside: Any) -> Stack:
     return Stack((*lines, Gap(2), Scaled(), Gap(4)), gap=4)
 
 
+def typed_path(text: str) -> str:
+    """Return a typed path without the quotation marks with which file managers copy one.
+
+    >>> typed_path(' "C:\\\\bench files" ')
+    'C:\\\\bench files'
+    """
+    return text.strip().strip('"')
+
+
 def panel(*children: Any, gap: float = 8, grow: bool = False) -> Stack:
     """Return a sheet of paper with nodes on it."""
     return Stack(

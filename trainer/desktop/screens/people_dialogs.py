@@ -10,7 +10,7 @@ from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Dialog, Field, Label, Stack
 from trainer.desktop.screen import Outcome, Plain
-from trainer.desktop.screens.parts import buttons, caution
+from trainer.desktop.screens.parts import buttons, caution, typed_path
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.words import say
 
@@ -177,7 +177,7 @@ class ImportDialog(Plain):
             case Edited("path", value):
                 return Outcome(screen=replace(self, path=str(value), reason=""))
             case Entered("path") | Pressed("ok") if not self.waiting:
-                typed = self.path.strip().strip('"')
+                typed = typed_path(self.path)
                 if not typed:
                     return Outcome(screen=replace(self, reason=say("people.import.empty")), focus="path")
                 wanted = work.ImportPeople(Path(typed))

@@ -8,7 +8,7 @@ from trainer.desktop.events import Arrived, Refused
 from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Dialog, Field, Label, Stack
 from trainer.desktop.screen import Outcome, Plain
-from trainer.desktop.screens.parts import buttons
+from trainer.desktop.screens.parts import buttons, typed_path
 from trainer.desktop.screens.unlock import Unlock
 from trainer.desktop.signing import Standing
 from trainer.desktop.signing_work import Act, ChangeStanding, OpenAttempt, SignStatement, WriteStatement
@@ -105,7 +105,7 @@ class SignForm(Plain):
                 given = (part.strip() for part in self.conditions.split(";"))
                 one, kept = self.of, tuple(part for part in given if part)
                 act = SignStatement(
-                    one.person_id, one.person, one.criterion, one.title, kept, self.folder.strip()
+                    one.person_id, one.person, one.criterion, one.title, kept, typed_path(self.folder)
                 )
                 return Outcome("replace", Unlock(act))
             case Pressed("cancel") | Back():
@@ -142,7 +142,7 @@ class FilesForm(Plain):
             case Edited("folder", value):
                 return Outcome(screen=replace(self, folder=str(value), reason=""))
             case Entered("folder") | Pressed("ok"):
-                return Outcome(effects=(WriteStatement(self.statement, self.folder.strip()),))
+                return Outcome(effects=(WriteStatement(self.statement, typed_path(self.folder)),))
             case Arrived("writestatement", paths):
                 return Outcome("close", onward=Done("writestatement", paths))
             case Refused("writestatement", reason):

@@ -9,7 +9,7 @@ from trainer.desktop.events import Arrived, Refused, Tick
 from trainer.desktop.messages import Back, Done, Edited, Entered, Message, Opened, Pointed, Pressed
 from trainer.desktop.nodes import Button, Column, Dialog, Field, Label, Line, Stack, Table
 from trainer.desktop.screen import Effect, Outcome, Plain
-from trainer.desktop.screens.parts import buttons, caution, fact
+from trainer.desktop.screens.parts import buttons, caution, fact, typed_path
 from trainer.desktop.signing import Account, Who
 from trainer.desktop.signing_work import Act, AskWait, LoadAccounts
 from trainer.desktop.words import say
@@ -135,7 +135,7 @@ class Unlock(Plain):
     def _go(self, desk: Desk) -> Outcome:
         if self.working or not self.account or self.wait_s(desk):
             return Outcome()
-        who = Who(self.account, self.typed, self.key_file.strip().strip('"'))
+        who = Who(self.account, self.typed, typed_path(self.key_file))
         return Outcome(
             screen=replace(self, typed="", reason="", working=True), effects=(replace(self.act, who=who),)
         )
