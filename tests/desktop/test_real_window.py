@@ -23,7 +23,8 @@ def screen(request: pytest.FixtureRequest) -> Iterator[dict[str, str]]:
     size = getattr(request, "param", "1280x800x24")
     read, write = os.pipe()
     server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", size, "-nolisten", "tcp"],
+        # without -noreset the server begins anew whenever its last client goes, and forgets its displays
+        ["Xvfb", "-displayfd", str(write), "-screen", "0", size, "-nolisten", "tcp", "-noreset"],
         pass_fds=[write],
         stderr=subprocess.DEVNULL,
     )
