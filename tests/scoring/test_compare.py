@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -191,6 +192,51 @@ def test_two_people_from_a_table(chance):
     assert back.bias_difference_tenths.value == pytest.approx(-found.bias_difference_tenths.value)
     assert back.spread_ratio.value == pytest.approx(1 / found.spread_ratio.value)
     json.dumps(found.to_dict(), allow_nan=False)
+
+
+def test_the_interval_across_sessions_is_welchs_on_the_means_of_the_sessions(chance):
+    first, second = chance.normal(0.0, 0.3, 4), chance.normal(0.2, 0.5, 6)
+    sides = [
+        replace(
+            side(name, chance.normal(0, 0.5, 80), len(means)),
+            session_mean=means.mean(),
+            session_sd=means.std(ddof=1),
+        )
+        for name, means in (("A", first), ("B", second))
+    ]
+    found = pairs.compare(*sides).across_sessions_tenths
+    theirs = stats.ttest_ind(second, first, equal_var=False).confidence_interval(0.95)
+    assert (found.low, found.high) == pytest.approx((theirs.low, theirs.high))
+    assert found.value == pytest.approx(second.mean() - first.mean())
+
+
+def test_the_ratio_of_spreads_is_bonetts_formula_for_two(chance):
+    """Bonett, Comput. Statist. Data Anal. 50 (2006) 775: ln(c s^2) with se = c sqrt((g - (n - 3)/n)/(n - 1)).
+
+    c = n/(n - z) is his; that the two sides are independent, so that their variances add, is ours.
+    """
+    a, b = side("A", chance.standard_t(6, 40)), side("B", chance.standard_t(6, 70))
+    z = stats.norm.ppf(0.975)
+    c = [s.used / (s.used - z) for s in (a, b)]
+    se = [
+        k * math.sqrt((s.kurtosis - (s.used - 3) / s.used) / (s.used - 1))
+        for k, s in zip(c, (a, b), strict=True)
+    ]
+    middle = math.log(c[1] * b.sd**2) - math.log(c[0] * a.sd**2)
+    ends = [math.exp((middle + sign * z * math.hypot(*se)) / 2) for sign in (-1, 1)]
+    found = pairs.compare(a, b).spread_ratio
+    assert (found.low, found.high) == pytest.approx(tuple(ends))
+
+
+def test_misreads_set_apart_are_told_of_whose_they_are(chance):
+    frame = answers(chance, {"A": (0.0, 0.5), "B": (0.1, 0.5)}, 60)
+    frame.loc[3, "answer_tenths"] += 500
+    assert "1 misread is set apart for A" in compare.compare_pair(frame, "A", "B").notes
+    frame.loc[[70, 71], "answer_tenths"] += 500
+    notes = compare.compare_pair(frame, "A", "B").notes
+    assert [note for note in notes if "misread" in note] == [
+        "1 misread is set apart for A", "2 misreads are set apart for B",
+    ]  # fmt: skip
 
 
 def test_days_that_differ_widen_the_interval_across_sessions(chance):

@@ -212,6 +212,8 @@ def test_findings_use_the_words_of_the_standard():
     assert consistency.grubbs([*values, 30.0]).which == 7
     pair = consistency.grubbs_pair([*values, 30.0, 31.0], low=False)
     assert pair.finding == "outlier"
+    assert pair.which == 8  # the highest
+    assert consistency.grubbs_pair([*values, 30.0, 31.0], low=True).which == 1  # 19.5, the lowest
     assert pair.small_is_odd
     many = consistency.grubbs_pair([float(i) for i in range(40)], low=True)
     assert many.finding == "not known"

@@ -40,6 +40,15 @@ def test_what_rounding_leaves_of_a_zero_is_as_large_as_said(chance, scatter_in_s
     assert left >= 0.7 * said.zero_resolution_u_tenths
 
 
+def test_degrees_of_freedom_join_by_welch_and_satterthwaite():
+    """JCGM 100:2008, G.4.1: u^4 over the sum of u_i^4/nu_i, where certain parts have no share."""
+    zeroed = ReferenceUncertainty(step_tenths=1e-9, accuracy_tenths=0.6, zero_u_tenths=0.2, zero_df=4)
+    u, df = zeroed.widened(0.3, 9.0)
+    assert u == pytest.approx(math.sqrt(0.3**2 + 0.6**2 / 3 + 0.2**2))
+    assert df == pytest.approx(u**4 / (0.3**4 / 9 + 0.2**4 / 4))
+    assert ReferenceUncertainty(step_tenths=0.5).widened(0.0, math.inf)[1] == math.inf
+
+
 def test_taking_a_part_out_of_a_spread():
     taken = without(Interval(0.5, 0.4, 0.65), 0.3)
     assert taken.value == pytest.approx(0.4)
@@ -87,6 +96,15 @@ def test_a_coarse_reference_is_said_to_be_one(chance):
     assert coarse.ratio < 4
     assert any("not good enough" in caution for caution in coarse.cautions)
     assert any("against this reference only" in caution for caution in coarse.cautions)
+
+
+def test_a_reference_between_good_and_poor_is_said_to_be_taken_out(chance):
+    """A spread of 0.6 and rounding, 0.66, against a step of 0.35 (0.10, and what the zero adds)."""
+    fair = simulated_check(chance, 200, bias=0.0, sigma=0.6, step=0.35, zero=0.0)
+    assert 4 < fair.ratio < 10
+    (said,) = [caution for caution in fair.cautions if "to 1" in caution]
+    times = f"{math.floor(10 * fair.ratio) / 10:.1f}"
+    assert said.startswith(f"the reference beats the spread {times} to 1, less than 10 to 1;")
 
 
 def test_one_reading_gives_no_false_number():

@@ -80,6 +80,9 @@ def test_after_a_failed_attempt_of_its_own_one_opening_is_enough():
     failing = [check(number, error=2.5) for number in (10, 11, 12, 13)]
     first = history(FIRST, failing, [opening(8)], elsewhere=[elsewhere(0)])
     assert first.last.decision.ended
+    assert list(first.last.decision.sessions) == ["s10", "s11"]
+    assert first.last.ended_at == day(11)  # two and a half tenths high are seen in two checks
+    assert history(FIRST, failing[:1]).last.ended_at is None
     assert first.barred_by(day(14)) is None
     assert first.may_open(day(14))
     found = history(FIRST, [*failing, check(25)], [opening(8), opening(24)], elsewhere=[elsewhere(0)])
