@@ -152,7 +152,9 @@ def test_an_alarm_suspends_from_its_check_on_until_a_reinstatement_begins_the_ch
     again = stands(16, bad, [change(REINSTATE, 15)])
     assert (again.state, again.since) == (VALID, START + timedelta(days=15))
     assert again.due_at == START + timedelta(days=45)
-    assert stands(20, [*bad, check(18, BAD)], [change(REINSTATE, 15)]).state == SUSPENDED
+    twice = [*bad, check(18, BAD)]
+    assert stands(20, twice, [change(REINSTATE, 15)]).state == SUSPENDED
+    assert stands(20, twice, [change(REINSTATE, 15), change(REINSTATE, 19)]).state == VALID
 
 
 def test_a_failed_attempt_suspends_unless_a_reinstatement_came_after_it():
