@@ -145,6 +145,14 @@ def test_two_degrees_of_freedom_have_no_standard_deviation(chance):
     assert run.high == pytest.approx(stats.t.ppf(0.975, 2), rel=0.1)
 
 
+def test_more_than_two_degrees_of_freedom_have_one(chance):
+    """Student's t of nu degrees of freedom has variance nu/(nu - 2): a scale of 1 and nu = 10 make 1.118."""
+    fields = {"value": 0.0, "distribution": "t", "u": 1.0, "df": 10}
+    found = montecarlo.run(budget.from_dict({"model": "x", "inputs": {"x": fields}}), chance, digits=1)
+    assert found.u == pytest.approx(math.sqrt(10 / 8), rel=0.02)
+    assert "u" not in found.reasons
+
+
 def test_certainty_has_no_spread_and_no_tolerance(chance):
     made = budget.from_dict({"model": "a", "inputs": {"a": {"value": 1.0, "distribution": "constant"}}})
     run = montecarlo.run(made, chance)
