@@ -9,7 +9,8 @@ from tour import take
 from trainer.desktop import work
 from trainer.desktop.due import day_of
 from trainer.desktop.results import History
-from trainer.desktop.screens.home import Home, next_plan
+from trainer.desktop.screens.home import Home
+from trainer.desktop.screens.next_plan import next_plan
 from trainer.desktop.store import MemoryStore
 from trainer.instrument.refusal import Refusal
 from trainer.practice.coaching import Coaching
@@ -61,6 +62,19 @@ def test_home_follows_the_coaching_of_the_sitting_just_taken():
     assert why in player.texts
     assert player.screen.history.last_plan == "full-reading-metric"
     assert stem_of(player.screen.history.last_plan) == "full-reading"
+
+
+def test_what_speaks_against_a_check_is_told_before_it():
+    player = Player(MemoryStore(["Ada Example"]))
+    take(player, "Ada Example", "full-reading-metric", [0.9, 0.8, 1.0, 0.7])
+    player.press("1", ctrl=True)
+    found = replace(player.screen.history, last_plan="true-size-metric", coaching=None)
+    plan, why = next_plan(player.app.desk, found)
+    assert plan.name == "check-metric"
+    told = why.removeprefix("A check for the record is next on the path. Against it speaks so far: ")
+    few, bias = told.split("; the bias is ")
+    assert few == "there are 20 readings; the figures are firm from 50 on"
+    assert bias.endswith("tenths; a sign-off usually asks for less than 0.5.")
 
 
 def test_a_plan_is_taken_again_until_its_figures_are_firm_and_then_the_path_goes_on():

@@ -8,7 +8,7 @@ import pytest
 
 from trainer.practice import plans
 from trainer.practice.coaching import coach, coach_judging, found_in
-from trainer.practice.path import CORE, PATH, next_core, next_on_path, not_ready, plan_name
+from trainer.practice.path import PATH, next_on_path, not_ready, plan_name
 from trainer.practice.strata import graduations, stratified_tenths
 from trainer.scoring import judgement
 from trainer.scoring.person import Misreads
@@ -174,8 +174,6 @@ def test_the_path_ends_at_the_check():
         seen.append(stem)
         stem = next_on_path(stem)
     assert seen == list(PATH[:-1])
-    assert next_core(frozenset()) == CORE[0]
-    assert next_core(frozenset(CORE)) == "check"
 
 
 def test_what_speaks_against_a_check_is_listed(chance):
@@ -187,4 +185,5 @@ def test_what_speaks_against_a_check_is_listed(chance):
     )
     slip = replace(scored(chance, steady(chance)), readings=60, misreads=Misreads(1, {"turn": 1}))
     assert not_ready(slip) == ("1 of 60 readings was a slip; practise until none is",)
+    assert not_ready(replace(slip, readings=100)) == ()  # one in a hundred: nothing stands against a check
     assert re.search(r"the spread is 1\.\d tenths; a sign-off usually asks for less than 1", against)

@@ -136,6 +136,8 @@ def test_a_moment_needs_its_zone_and_is_told_in_utc():
         moment("noon")
     with pytest.raises(UnusableMoment, match="says no time zone"):
         moment("2026-03-29T02:30:00")
+    with pytest.raises(UnusableMoment, match="outside the calendar"):
+        moment("0001-01-01T00:00:00+05:00")
 
 
 def test_a_check_of_judging_makes_a_sitting_by_its_judgements():

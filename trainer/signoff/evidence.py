@@ -82,7 +82,10 @@ def moment(text: str) -> datetime:
         raise UnusableMoment(f"{text!r} is not a time; write it as 2026-03-29T14:05:00Z") from None
     if found.tzinfo is None:
         raise UnusableMoment(f"{text!r} says no time zone; add Z for UTC, or +01:00")
-    return found.astimezone(UTC)
+    try:
+        return found.astimezone(UTC)
+    except OverflowError:
+        raise UnusableMoment(f"{text!r} lies outside the calendar in UTC") from None
 
 
 def check_session(

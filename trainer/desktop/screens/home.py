@@ -12,12 +12,12 @@ from trainer.desktop.messages import Done, Edited, Entered, Message, Pressed
 from trainer.desktop.nodes import Button, Field, Gap, Label, Picture, Row, Stack
 from trainer.desktop.screen import Effect, Outcome, Plain
 from trainer.desktop.screens import guarded
+from trainer.desktop.screens.next_plan import next_plan
 from trainer.desktop.screens.parts import buttons, caution, framed, panel, titled
 from trainer.desktop.screens.roster import name_fault
 from trainer.desktop.sittings import LoadUnfinished, Sitting
 from trainer.desktop.words import counted, say
 from trainer.desktop.work import LoadHistory
-from trainer.practice.path import next_on_path, plan_name, stem_of
 from trainer.practice.plan import Plan
 
 if TYPE_CHECKING:
@@ -288,27 +288,3 @@ def _trouble(desk: Desk) -> Stack:
         ),
         gap=14,
     )
-
-
-def next_plan(desk: Desk, history: results.History | None) -> tuple[Plan | None, str]:
-    """Return the plan to take next and why: what the last sitting showed, or the next on the path."""
-    drills = [plan for plan in desk.plans if not plan.for_record] or list(desk.plans)
-    if not drills:
-        return None, ""
-    if history is None or not history.last_plan:
-        return drills[0], say("home.next.first")
-    path = plan_name(next_on_path(stem_of(history.last_plan)), history.last_plan)
-    told = history.coaching
-    wanted = told.next_plan if told is not None and told.next_plan else path
-    found = next((plan for plan in desk.plans if plan.name == wanted), None)
-    if found is not None and wanted == history.last_plan:
-        score = history.score(found.instrument)
-        if score is not None and not score.provisional:  # enough of it was read, over all sittings
-            found, wanted = next((plan for plan in desk.plans if plan.name == path), found), path
-    if found is None:
-        return drills[0], say("home.next.path")
-    if found.for_record:
-        return found, say("home.next.check")
-    if told is not None and told.sentences and wanted != path:
-        return found, desk.sentence(told.sentences[0])
-    return found, say("home.next.path")
