@@ -16,6 +16,7 @@ from trainer.instrument.refusal import Refusal
 from trainer.practice import plan
 from trainer.records import answers_csv
 from trainer.records.archive import Archive
+from trainer.records.canonical import plain_text
 from trainer.records.check import check
 from trainer.records.refusals import DamagedArchive
 from trainer.signoff import criterion, keys
@@ -149,3 +150,10 @@ def test_a_key_file_cannot_ask_for_much_time_or_memory(log2_n: object) -> None:
     settings = {"log2_n": log2_n, "r": keys.SCRYPT_R, "p": keys.SCRYPT_P, "salt": keys.to_base64(bytes(16))}
     with pytest.raises(Refusal, match="scrypt settings"):
         keys.stretched("x", settings)
+
+
+def test_what_no_engine_can_store_is_shown_as_replaced() -> None:
+    """Lone surrogates, U+D800 to U+DFFF (The Unicode Standard, 3.8, D71 and D73), and NUL."""
+    for lone in (0, 0xD800, 0xDBFF, 0xDC00, 0xDFFF):
+        assert plain_text(f"7{chr(lone)}3") == "7\ufffd3"
+    assert plain_text("\ud7ff\ue000") == "\ud7ff\ue000"

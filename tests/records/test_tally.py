@@ -67,6 +67,17 @@ def test_digits_and_tenths_are_counted(archive: Archive, chance: np.random.Gener
     np.testing.assert_allclose([row[name] for name in tally.ERROR_BY_TENTH], sums, atol=1e-9)
 
 
+def test_the_tally_of_one_person_is_their_row_of_all(archive: Archive, chance: np.random.Generator) -> None:
+    for name in ("Ana", "Bo"):
+        fill(archive, name, chance)
+    with archive.store.read() as connection:
+        every = tally.people_rows(connection)
+        assert [row["person"] for row in every] == ["Ana", "Bo"]
+        assert tally.people_rows(connection, person="bo") == every[1:]
+        counts = (*tally.BY_DIGIT, *tally.BY_TENTH)
+        assert {type(row[name]) for row in every for name in counts} == {int}
+
+
 def test_people_come_in_pages_without_a_gap(archive: Archive) -> None:
     names = sorted(f"Person {n:02d}" for n in range(7))
     archive.add_people(reversed(names))
