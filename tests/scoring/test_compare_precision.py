@@ -34,6 +34,18 @@ def test_one_way_analysis_agrees_with_scipy(groups):
     assert mine.p_value == pytest.approx(theirs.pvalue, rel=1e-5, abs=1e-12)
 
 
+def test_the_table_of_an_analysis_by_hand():
+    """Two groups, 1, 2, 3 and 4, 5, 6: between 13.5 with 1 degree of freedom, within 4 with 4, F = 13.5."""
+    table = anova.one_way([[1, 2, 3], [4, 5, 6]]).summary()
+    assert table.loc["between", ["df", "sum_of_squares", "mean_square", "f"]].tolist() == [
+        1,
+        13.5,
+        13.5,
+        13.5,
+    ]
+    assert table.loc["within", ["df", "sum_of_squares", "mean_square", "f"]].tolist() == [4, 4.0, 1.0, None]
+
+
 @given(GROUPS)
 @settings(max_examples=60, deadline=None)
 def test_precision_follows_from_the_analysis_of_variance(groups):
