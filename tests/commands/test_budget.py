@@ -3,12 +3,14 @@
 import json
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
 
 from tests.reports.simulated import answers, put_into
+from trainer.commands import budget_file
 from trainer.commands.budget import shipped_files
 from trainer.commands.main import main
 from trainer.records.archive import Archive
@@ -274,3 +276,11 @@ def test_faults_of_reading_components_have_a_line(capsys, tmp_path, place, field
     assert code == 1
     assert words in err
     assert f"line {line}:" in err, err
+
+
+@pytest.mark.parametrize("unit", ["um", "\N{MICRO SIGN}m", "\N{GREEK SMALL LETTER MU}m"])
+def test_a_micrometre_is_the_same_however_it_is_typed(unit):
+    """A division of 10 um has tenths of 1 um."""
+    quote = SimpleNamespace(um_per_tenth=1.0)
+    assert budget_file._per_tenth("reading", unit, quote) == 1.0
+    assert budget_file._per_tenth("reading", "mm", quote) == 0.001

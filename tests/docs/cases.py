@@ -91,10 +91,10 @@ CASES: dict[str, Case] = {
     "tenthwise mark --class answers.csv": Case(KIM),
     "tenthwise mark --class FILE": Case(KIM, fill={"FILE": "answers.csv"}),
     "tenthwise people import-list FILE": Case("2 added", EMPTY, {"FILE": "names.txt"}),
-    'tenthwise mark K7M-P3XA --person Kim --answers "7.384 12.106 - 3.990 …"': Case(
-        "bias", fill={"K7M-P3XA": "{sheet}", "7.384 12.106 - 3.990 …": "{answers}"}
+    'tenthwise mark K7M-P3XY --person Kim --answers "7.384 12.106 - 3.990 …"': Case(
+        "bias", fill={"K7M-P3XY": "{sheet}", "7.384 12.106 - 3.990 …": "{answers}"}
     ),
-    "tenthwise mark K7M-P3XA --person Kim --answers answers.txt": Case("bias", fill={"K7M-P3XA": "{sheet}"}),
+    "tenthwise mark K7M-P3XY --person Kim --answers answers.txt": Case("bias", fill={"K7M-P3XY": "{sheet}"}),
     "tenthwise people dossier NAME --out FILE.zip": Case(
         "documents", SAMPLE, {"NAME": "'Inspector 1'", "FILE.zip": "one.zip"}, made=("one.zip",)
     ),

@@ -114,7 +114,7 @@ def a_bench(text, folder, capsys):
 
 def a_class(text, folder, capsys):
     number = sheets.make("metric", 12, np.random.default_rng(11)).number
-    (one,) = mark_file.class_answers(saved(folder, "class.csv", text.replace("K7M-P3XA", number)))
+    (one,) = mark_file.class_answers(saved(folder, "class.csv", text.replace("K7M-P3XY", number)))
     assert (one.number, one.person, dict(one.texts)) == (number, "Kim Vale", {1: "7.384", 2: ""})
 
 

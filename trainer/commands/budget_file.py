@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainer.commands.lengths import UM_PER_UNIT
 from trainer.commands.toml_lines import key_lines, line_of
 from trainer.instrument.given_file import some_bytes, toml
 from trainer.instrument.refusal import Refusal
@@ -21,7 +22,6 @@ LARGEST = 256 * 1024  # bytes; a budget is a page
 READING_FIELDS = (
     "from_person", "from_team", "instrument", "since", "from", "practice", "provisional", "bias", "readings",
 )  # fmt: skip
-UM_PER_UNIT = {"nm": 1e-3, "um": 1.0, "µm": 1.0, "mm": 1e3, "m": 1e6, "in": 25_400.0, "0.0001 in": 2.54}
 BIAS = ("left in", "corrected")
 FIRST_LINE = re.compile(r"line (\d+)")
 

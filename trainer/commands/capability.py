@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from trainer.commands.lengths import UM_PER_UNIT
 from trainer.commands.options import (
     ArchiveOption,
     InstrumentOption,
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from trainer.reports.capability import Capability, Reading
     from trainer.reports.quote import Quote
 
-UM_PER_UNIT = {"nm": 1e-3, "um": 1.0, "µm": 1.0, "μm": 1.0, "mm": 1e3, "in": 25_400.0}
 # Limits of error customary for outside micrometers of this size: common practice, no source.
 CUSTOMARY_UM = {"mm": 2.0, "in": 2.54}
 DRAWN = (".png", ".pdf")

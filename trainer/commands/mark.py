@@ -59,7 +59,7 @@ def mark(
 ) -> None:
     """Mark printed sheets: score the answers and keep them as a session.
 
-    Example: tenthwise mark K7M-P3XA --person Kim --answers "7.384 12.106 - 3.990 …"
+    Example: tenthwise mark K7M-P3XY --person Kim --answers "7.384 12.106 - 3.990 …"
 
     A dash, or an empty line in a file, is a reading that was skipped. Of a class everything is checked
     before anything is kept; what was marked already with the same answers is passed over.
