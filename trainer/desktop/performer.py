@@ -86,10 +86,11 @@ class InThread:
         while (asked := self._asked.get()) is not None:
             effect, done = asked
             try:
-                self._answers.put(answer(effect, self._services))
+                found: Answer | Broken = answer(effect, self._services)
             except Exception as fault:  # noqa: BLE001 - handed to the main thread, which shows the crash screen
-                self._answers.put(Broken(fault))
-            self._done(effect.what)
+                found = Broken(fault)
+            self._done(effect.what)  # before the answer is there: what it loads is wanted for showing it
+            self._answers.put(found)
             done.set()
             self._wake()
 

@@ -140,11 +140,15 @@ def _tongues(chosen: str) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]
 
 
 def _loaded(what: str) -> None:
-    """Once the scientific libraries are loaded, let the collector work again, and never look at them.
+    """Load, in the thread of the work, what the next picture of Home wants; then see to the collector.
 
-    Their hundreds of thousands of objects stay for good; each full look at them would hold the main thread
-    up for some 45 ms.
+    Once the scientific libraries are loaded the collector works again, and never looks at them: their
+    hundreds of thousands of objects stay for good, and each full look would hold the main thread up for
+    some 45 ms.
     """
+    if what == "loadpeople":
+        from trainer.desktop import signing_work  # noqa: F401
+        from trainer.desktop.screens import figures  # noqa: F401
     if what == "warm":
         gc.freeze()
         gc.enable()
