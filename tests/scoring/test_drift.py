@@ -23,6 +23,12 @@ def test_the_rank_trend_agrees_with_scipys_kendall_tau(values):
     assert trend.s == pytest.approx(tau * np.sqrt(pairs * (pairs - ties)), abs=1e-6)
 
 
+def test_the_slope_of_all_pairs_agrees_with_scipy(chance):
+    for n in (3, 10, 41):
+        values = chance.normal(0, 1, n) + 0.1 * np.arange(n) + 20
+        assert drift.sen_slope(values) == pytest.approx(stats.theilslopes(values).slope)
+
+
 def test_many_values_are_ranked_by_sorting_with_the_same_result(chance, monkeypatch):
     values = np.rint(chance.normal(0, 3, 500))
     full = drift.mann_kendall(values)

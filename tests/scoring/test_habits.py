@@ -77,6 +77,10 @@ def test_favoured_and_shunned_digits_are_named(chance):
     assert digits.favoured == (0, 5)
     assert set(digits.shunned) <= {1, 2, 3, 4, 6, 7, 8, 9}
     assert digits.shunned
+    for (
+        digit
+    ) in digits.shunned:  # beyond 2.81 standard deviations, which are a little below a Poisson count's
+        assert digits.counts[digit] < digits.expected[digit] - 2.5 * digits.expected[digit] ** 0.5
     assert sum(digits.counts) == score.used
     words = dict(digits.summary()[["digit", "preference"]].itertuples(index=False))
     told = {"favoured": digits.favoured, "shunned": digits.shunned}
