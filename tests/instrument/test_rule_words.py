@@ -16,7 +16,7 @@ from trainer.scoring import words as scoring_words
 from trainer.scoring.misreads import KINDS
 from trainer.signoff import forecast, monitoring, roles, standing
 from trainer.signoff import words as signoff_words
-from trainer.signoff.evidence import SIGHT
+from trainer.signoff.sight import SIGHT
 
 PACKAGE = Path(sentence.__file__).parents[1]
 ROOMS = ("instrument", "scoring", "practice", "signoff", "records", "commands")

@@ -6,7 +6,8 @@ import pytest
 
 from trainer.drawing.viewing import Viewing
 from trainer.signoff import criteria
-from trainer.signoff.evidence import SIGHT, not_evidence
+from trainer.signoff.evidence import not_evidence
+from trainer.signoff.sight import SIGHT
 
 CRITERION = criteria.find("first-level-metric")
 
@@ -42,6 +43,17 @@ def test_every_other_sight_is_refused_unless_the_criterion_names_it(field, value
     viewing = Viewing(20.0, distance_mm=400.0, **{field: value})
     assert f"read with {word}," in why(CRITERION, viewing)
     assert why(replace(CRITERION, conditions=(f"With {word} only",)), viewing) == ""
+
+
+@pytest.mark.parametrize("told", ["no glare", "Without any glare", "free of dirt and glare; with the loupe"])
+def test_a_sight_that_a_condition_keeps_out_is_refused(told):
+    criterion = replace(CRITERION, conditions=(told,))
+    assert "read with glare," in why(criterion, Viewing(20.0, glare=0.4))
+
+
+def test_what_is_named_beside_what_is_kept_out_is_let_in():
+    criterion = replace(CRITERION, conditions=("without glare, with the loupe",))
+    assert why(criterion, Viewing(20.0, distance_mm=400.0, magnification=2.5)) == ""
 
 
 def test_no_condition_of_the_drawing_room_is_forgotten():

@@ -19,6 +19,7 @@ from trainer.scoring.misreads import is_misread, signatures
 from trainer.signoff.bounds import Totals
 from trainer.signoff.criterion import Criterion
 from trainer.signoff.rules import Rules
+from trainer.signoff.sight import unlike_sight
 from trainer.signoff.words import tell
 
 
@@ -193,7 +194,7 @@ def not_evidence(
     if not low <= angle <= high:
         turned, least, most = (f"{one:g}".replace("-", "−") for one in (angle, low, high))
         return tell("refused.turned", angle=turned, low=least, high=most)
-    if unlike := _unlike_sight(viewing, criterion.conditions):
+    if unlike := unlike_sight(viewing, criterion.conditions):
         return tell("refused.sight", seen=joined(unlike))
     return ""
 
@@ -213,19 +214,6 @@ def _other_offsets(criterion: Criterion, plan: Mapping[str, Any]) -> str:
         if own[name] != wanted[name]:
             return tell(entry, own=f"{own[name]:g}", wanted=f"{wanted[name]:g}")
     return ""
-
-
-# the values of clear sight straight ahead; what is otherwise is said by the word `sight.` and the name
-SIGHT = {
-    "magnification": 1.0, "blur_mm": 0.0, "contrast": 1.0, "glare": 0.0, "wear": 0.0, "dirt": 0.0,
-    "eye_offset_mm": 0.0,
-}  # fmt: skip
-
-
-def _unlike_sight(viewing: Mapping[str, Any], allowed: Sequence[str]) -> list[str]:
-    """Return the conditions of a session, in a word each, that no condition of the criterion names."""
-    found = [tell(f"sight.{name}") for name, clear in SIGHT.items() if viewing.get(name, clear) != clear]
-    return [word for word in found if not any(word in text.casefold() for text in allowed)]
 
 
 def without_replays(sessions: Iterable[CheckSession]) -> tuple[list[CheckSession], list[Refused]]:
