@@ -68,6 +68,33 @@ def test_a_revocation_by_a_key_that_was_revoked_already_is_refused(three):
         Keyring.of([one.document for one in ring.certificates], [late, left])
 
 
+def test_a_stolen_key_does_not_undo_its_own_revocation(three):
+    """Whoever holds it says that the supervisor who revoked it was compromised before."""
+    ring, _, ben, cai, _ = three
+    known = [one.document for one in ring.certificates]
+    stolen = accounts.revoked(ring, cai, ben.public, "compromised", "stolen", now=days(1), since=NOW)
+    evil = accounts.revoked(ring, ben, cai.public, "compromised", "not so", now=days(3), since=NOW)
+    with pytest.raises(UnusableDocument, match="revoked itself by then"):
+        Keyring.of(known, [stolen, evil])
+
+
+def test_nor_does_a_key_that_the_stolen_one_vouched_for(three):
+    ring, _, ben, cai, random_bytes = three
+    made = accounts.countersigned(
+        ring, ben, "Eve", None, ("supervisor",), PHRASE, now=days(1), random_bytes=random_bytes
+    )
+    eve = keys.unlocked(made.key_file, "Eve", PHRASE)
+    ring = Keyring.of([*(one.document for one in ring.certificates), made.certificate])
+    known = [one.document for one in ring.certificates]
+    stolen = accounts.revoked(ring, cai, ben.public, "compromised", "stolen", now=days(2), since=NOW)
+    evil = accounts.revoked(ring, eve, cai.public, "compromised", "not so", now=days(3), since=NOW)
+    after = Keyring.of(known, [stolen, evil])
+    assert "revoked" in after.fault(ben.public, days(4))
+    assert after.fault(eve.public, days(4)) != ""
+    assert after.fault(cai.public, days(4)) == ""
+    assert [one.by for one in after.undone] == [eve.public]
+
+
 def test_nobody_takes_the_ground_from_their_own_key(three):
     ring, ruth, ben, _, _ = three
     with pytest.raises(UnusableAccount, match="rests on it since later"):

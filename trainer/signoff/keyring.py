@@ -122,19 +122,40 @@ class Keyring:
                 f"the keyring has {len(firsts)} first keys and should have one; "
                 "a key that vouches for itself was put in"
             )
-        counting = _not_undone(every)
+        counting: list[Revocation] = []
+        for one in every:
+            counting = cls._with(found, by_key, counting, one)
         ring = cls._weighed(found, by_key, counting)
-        if ring._unsound:  # a key that nobody good vouched for revokes nothing either
-            counting = [
-                one for one in counting
-                if one.by.raw not in ring._unsound
-                or one.by.raw not in cls._weighed(found, by_key, _without(counting, one))._unsound
-            ]  # fmt: skip
-            ring = cls._weighed(found, by_key, counting)
         for cancel in counting:
             ring._check_revocation(cancel)
         left_out = tuple(one for one in every if not any(one is other for other in counting))
         return replace(ring, undone=left_out)
+
+    @classmethod
+    def _with(
+        cls,
+        found: Sequence[Certificate],
+        by_key: Mapping[bytes, Certificate],
+        counting: Sequence[Revocation],
+        one: Revocation,
+    ) -> list[Revocation]:
+        """Return the revocations that count once a further one, signed after them, is known.
+
+        A key that is revoked as compromised from an earlier moment on has signed nothing since, revocations
+        included; nor does a key revoke anything that nobody good vouched for. But a key that was revoked, or
+        unsound, when it signed takes the ground from nothing: or whoever stole it would undo its revocation.
+        """
+        if one.by == one.public:
+            return [*counting, one]
+        if any(k.public == one.by and k.since <= one.at for k in counting):
+            return [*counting, one]  # refused in the end, with the reason
+        if one.by.raw in cls._weighed(found, by_key, counting)._unsound:
+            return list(counting)
+        kept = [
+            k for k in counting if k.by == k.public or k.by != one.public or not one.since <= k.at < one.at
+        ]
+        unsound = cls._weighed(found, by_key, [*kept, one])._unsound
+        return [*(k for k in kept if k.by == k.public or k.by.raw not in unsound), one]
 
     @classmethod
     def _weighed(
@@ -230,21 +251,3 @@ class Keyring:
         others = [one for one in self.revocations if one.public == cancel.by and one is not cancel]
         if cancel.by != cancel.public and any(one.since <= cancel.at for one in others):
             raise UnusableDocument(f"{what}: the key of {signer.account} was revoked itself by then")
-
-
-def _without(revocations: Sequence[Revocation], left_out: Revocation) -> list[Revocation]:
-    return [one for one in revocations if one is not left_out]
-
-
-def _not_undone(revocations: Sequence[Revocation]) -> list[Revocation]:
-    """Return the revocations, in order of time, without those that a later one took the ground from.
-
-    A key that is revoked as compromised from an earlier moment on has signed nothing since, revocations
-    included. One signed by a key that was revoked before already is kept here, to be refused.
-    """
-    kept: list[Revocation] = []
-    for one in reversed(revocations):
-        own = one.by == one.public
-        if own or not any(k.public == one.by and k.since <= one.at < k.at for k in kept):
-            kept.append(one)
-    return kept[::-1]
