@@ -26,6 +26,15 @@ def three(lab):  # noqa: F811
     return ring, ruth, ben, keys.unlocked(made.key_file, "Cai", PHRASE), random_bytes
 
 
+def with_eve(ring, ben, random_bytes):
+    """Return the keyring with Eve, a supervisor whom Ben vouches for on the first day, and her key."""
+    made = accounts.countersigned(
+        ring, ben, "Eve", None, ("supervisor",), PHRASE, now=days(1), random_bytes=random_bytes
+    )
+    known = [one.document for one in ring.certificates]
+    return Keyring.of([*known, made.certificate]), keys.unlocked(made.key_file, "Eve", PHRASE)
+
+
 def test_a_revocation_by_a_key_that_was_compromised_by_then_counts_no_more(three):
     ring, ruth, ben, cai, _ = three
     ring = ring.with_revocation(accounts.revoked(ring, ben, cai.public, "left", "moved", now=days(1)))
@@ -48,11 +57,7 @@ def test_a_revocation_before_the_key_was_compromised_stands(three):
 
 def test_whoever_was_vouched_for_by_a_compromised_key_revokes_nothing(three):
     ring, ruth, ben, cai, random_bytes = three
-    made = accounts.countersigned(
-        ring, ben, "Eve", None, ("supervisor",), PHRASE, now=days(1), random_bytes=random_bytes
-    )
-    eve = keys.unlocked(made.key_file, "Eve", PHRASE)
-    ring = Keyring.of([*(one.document for one in ring.certificates), made.certificate])
+    ring, eve = with_eve(ring, ben, random_bytes)
     ring = ring.with_revocation(accounts.revoked(ring, eve, cai.public, "left", "gone", now=days(2)))
     stolen = accounts.revoked(ring, ruth, ben.public, "compromised", "stolen", now=days(5), since=NOW)
     after = ring.with_revocation(stolen)
@@ -80,11 +85,7 @@ def test_a_stolen_key_does_not_undo_its_own_revocation(three):
 
 def test_nor_does_a_key_that_the_stolen_one_vouched_for(three):
     ring, _, ben, cai, random_bytes = three
-    made = accounts.countersigned(
-        ring, ben, "Eve", None, ("supervisor",), PHRASE, now=days(1), random_bytes=random_bytes
-    )
-    eve = keys.unlocked(made.key_file, "Eve", PHRASE)
-    ring = Keyring.of([*(one.document for one in ring.certificates), made.certificate])
+    ring, eve = with_eve(ring, ben, random_bytes)
     known = [one.document for one in ring.certificates]
     stolen = accounts.revoked(ring, cai, ben.public, "compromised", "stolen", now=days(2), since=NOW)
     evil = accounts.revoked(ring, eve, cai.public, "compromised", "not so", now=days(3), since=NOW)
