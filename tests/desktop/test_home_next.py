@@ -71,7 +71,7 @@ def test_what_speaks_against_a_check_is_told_before_it():
     found = replace(player.screen.history, last_plan="true-size-metric", coaching=None)
     plan, why = next_plan(player.app.desk, found)
     assert plan.name == "check-metric"
-    told = why.removeprefix("A check for the record is next on the path. Against it speaks so far: ")
+    told = why.removeprefix("A check for the record is next on the path. What still speaks against it: ")
     few, bias = told.split("; the bias is ")
     assert few == "there are 20 readings; the figures are firm from 50 on"
     assert bias.endswith("tenths; a sign-off usually asks for less than 0.5.")

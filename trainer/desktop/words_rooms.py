@@ -54,7 +54,7 @@ WORDS: dict[str, str] = {
     "home.waiting": "{n} answers wait for the archive.",
     "home.waiting.one": "1 answer waits for the archive.",
     "home.next.path": "The next drill on the training path.",
-    "home.next.check.yet": "A check for the record is next on the path. Against it speaks so far: {why}.",
+    "home.next.check.yet": "A check for the record is next on the path. What still speaks against it: {why}.",
     "home.next.check": "The drills of the path are taken: a check for the record is next.",
     # names
     "people.there": "{name} is already on the list.",
